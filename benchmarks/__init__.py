@@ -1,0 +1,1 @@
+"""Measurements of hoopwise against named peers and on simulated truth."""

@@ -1,0 +1,1 @@
+"""Pure physics: film in its rim, head modes, air, two heads, wires."""

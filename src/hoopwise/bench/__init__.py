@@ -1,0 +1,1 @@
+"""The bench: a local page that listens and says what to do."""

@@ -1,0 +1,1 @@
+"""Samples to taps to damped modes."""

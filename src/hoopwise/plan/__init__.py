@@ -1,0 +1,1 @@
+"""State to action: order, turns, aims."""

@@ -1,0 +1,1 @@
+"""A drum state to audio: taps, hits, previews."""
