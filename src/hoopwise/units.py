@@ -67,7 +67,7 @@ def note_frequency(name: str, a4_hz: float = A4_HZ) -> float:
     if letter not in _NAMES or not rest.lstrip("-").isdigit():
         raise ValueError(f"{name!r} is not a note; write it as E3, F#2 or Bb1")
     midi = 12 * (int(rest) + 1) + _NAMES.index(letter) + shift
-    return a4_hz * 2.0 ** ((midi - 69) / 12.0)
+    return float(a4_hz * 2.0 ** ((midi - 69) / 12.0))
 
 
 def spoken_note(frequency_hz: float) -> str:
