@@ -1,1 +1,3 @@
-"""The command line: parse, call, print."""
+"""The command line: parse, call, print; it computes nothing itself."""
+
+from hoopwise.cli.root import main as main
