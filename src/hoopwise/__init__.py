@@ -7,16 +7,20 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from hoopwise.acoustics.two_heads import CoupledMode as CoupledMode
+    from hoopwise.acoustics.two_heads import couple as couple
     from hoopwise.drum import Drum as Drum
     from hoopwise.drum import load_drum as load_drum
 
 __version__ = "0.1.0"
 
 _HOME = {
+    "CoupledMode": "hoopwise.acoustics.two_heads",
     "Drum": "hoopwise.drum",
+    "couple": "hoopwise.acoustics.two_heads",
     "load_drum": "hoopwise.drum",
 }
-__all__ = ["Drum", "load_drum"]
+__all__ = ["CoupledMode", "Drum", "couple", "load_drum"]
 
 
 def __getattr__(name: str) -> Any:

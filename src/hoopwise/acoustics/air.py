@@ -60,6 +60,7 @@ def _transforms(family: Family, m: int, count: int, x: Floats) -> Floats:
     return table(m, count, x)
 
 
+@lru_cache(maxsize=8)
 def _gauss(low: float, high: float, panels: int, points: int) -> tuple[Floats, Floats]:
     """Nodes and weights of a Gauss rule on equal panels."""
     node, weight = np.polynomial.legendre.leggauss(points)

@@ -1,0 +1,181 @@
+"""Everything that air does to a drum's ends, tabulated over frequency for one m.
+
+Coordinates, in this order: top functions, bottom functions, kept cavity modes, vent.
+The vent is a slug of air in a hole of the shell, driven by the cavity's even pressure
+(m = 0 only). Springs are constant; mass and radiation damping are short Chebyshev series
+in omega^2, as both are even functions of omega (damping after division by omega^2).
+"""
+
+import math
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Final, Literal
+
+import numpy as np
+from numpy.polynomial.chebyshev import chebvander
+
+from hoopwise.acoustics.air import Air, Family, Floats, angular_factor, face_table
+from hoopwise.acoustics.cavity import cavity
+
+Bottom = Literal["head", "open", "rigid", "none"]
+Surroundings = Literal["baffle", "free"]
+
+TERMS: Final = 18
+HEADROOM: Final = 1.5
+"""Cavity modes up to this many times the top frequency keep their own coordinate."""
+VISCOSITY_M2_S: Final = 1.5e-5
+SHELL_M: Final = 6e-3
+"""Wall thickness at the vent, an estimate (no source)."""
+
+
+@dataclass(frozen=True)
+class Enclosure:
+    """Geometry that the air sees; all that a table depends on."""
+
+    radius_m: float
+    depth_m: float
+    bottom: Bottom
+    vent_radius_m: float = 0.0
+    surroundings: Surroundings = "baffle"
+    air: Air = field(default_factory=Air)
+
+    def ends(self, count: int) -> tuple[tuple[Family, int], tuple[Family, int]]:
+        """Family and number of functions at top and bottom."""
+        if self.bottom == "head":
+            return ("head", count), ("head", count)
+        if self.bottom == "open":
+            return ("head", count), ("duct", count)
+        return ("head", count), ("head", 0)
+
+
+@dataclass(frozen=True)
+class AirTable:
+    """Springs, mass and damping of the air, for one m and one enclosure."""
+
+    m: int
+    tops: int
+    bottoms: int
+    stiffness: Floats
+    """(N, N) in N/m."""
+    mass_series: Floats
+    """(TERMS, N, N) in kg."""
+    damping_series: Floats
+    """(TERMS, N, N) of damping / omega^2."""
+    top_omega: float
+    """Highest angular frequency that the series hold for (rad/s)."""
+    vent_loss: float
+    """Viscous resistance of the vent / sqrt(omega), on the last coordinate."""
+
+    def _basis(self, omega: Floats) -> Floats:
+        y = np.minimum(np.asarray(omega) / self.top_omega, 1.0) ** 2
+        return np.asarray(chebvander(2.0 * y - 1.0, TERMS - 1), dtype=np.float64)
+
+    def mass(self, omega: Floats) -> Floats:
+        """Mass of the air at omega, (..., N, N) in kg."""
+        return np.asarray(np.tensordot(self._basis(omega), self.mass_series, axes=1))
+
+    def damping(self, omega: Floats) -> Floats:
+        """Resistance at omega, radiation and vent, (..., N, N) in kg/s."""
+        square = np.asarray(omega)[..., None, None] ** 2
+        out = np.tensordot(self._basis(omega), self.damping_series, axes=1) * square
+        if self.vent_loss > 0.0:
+            out[..., -1, -1] += self.vent_loss * np.sqrt(omega)
+        return np.asarray(out)
+
+
+@lru_cache(maxsize=256)
+def air_table(enclosure: Enclosure, m: int, count: int, top_omega: float) -> AirTable:
+    """The table for ``count`` functions per end, valid up to ``top_omega`` (rad/s)."""
+    e = enclosure
+    ends = e.ends(count)
+    tops, bottoms = ends[0][1], ends[1][1]
+    stiffness, fixed, vent_loss = _inside(e, m, count, top_omega)
+    size = len(stiffness)
+    angle = (np.arange(TERMS) + 0.5) * math.pi / TERMS
+    nodes = top_omega * np.sqrt(0.5 * (1.0 + np.cos(angle)))
+    mass = np.zeros((TERMS, size, size))
+    damping = np.zeros((TERMS, size, size))
+    outside_mass, outside_damping = _outside(e, m, count, nodes)
+    heads = tops + bottoms
+    mass[:, :heads, :heads] = outside_mass
+    damping[:, :heads, :heads] = outside_damping / nodes[:, None, None] ** 2
+    if e.bottom != "none":
+        inner = cavity(e.radius_m, e.depth_m, m, ends, HEADROOM * top_omega, e.air)
+        for i, omega in enumerate(nodes):
+            mass[i, :heads, :heads] += inner.rest_mass(float(omega))
+    mass += fixed
+    basis = np.cos(np.outer(np.arange(TERMS), angle)) * (2.0 / TERMS)
+    basis[0] *= 0.5
+    return AirTable(
+        m=m,
+        tops=tops,
+        bottoms=bottoms,
+        stiffness=stiffness,
+        mass_series=np.tensordot(basis, mass, axes=1),
+        damping_series=np.tensordot(basis, damping, axes=1),
+        top_omega=top_omega,
+        vent_loss=vent_loss,
+    )
+
+
+def _outside(e: Enclosure, m: int, count: int, omega: Floats) -> tuple[Floats, Floats]:
+    """Mass and damping of the outer faces, (B, heads, heads)."""
+    ends = e.ends(count)
+    ka = omega * e.radius_m / e.air.speed_m_s
+    scale = e.air.density_kg_m3 * angular_factor(m) * e.radius_m**3
+    size = ends[0][1] + ends[1][1]
+    mass = np.zeros((len(omega), size, size))
+    damping = np.zeros_like(mass)
+    faces = 2.0 if e.bottom == "none" else 1.0
+    start = 0
+    for family, number in ends:
+        if number:
+            here = slice(start, start + number)
+            face_mass, face_damping = face_table(family, m, number, ka)
+            mass[:, here, here] = faces * scale * face_mass
+            damping[:, here, here] = faces * scale * omega[:, None, None] * face_damping
+        start += number
+    return mass, damping
+
+
+def _inside(e: Enclosure, m: int, count: int, top_omega: float) -> tuple[Floats, Floats, float]:
+    """Springs and coordinate masses of kept cavity modes and vent, and the vent's loss."""
+    ends = e.ends(count)
+    heads = ends[0][1] + ends[1][1]
+    if e.bottom == "none":
+        return np.zeros((heads, heads)), np.zeros((heads, heads)), 0.0
+    inner = cavity(e.radius_m, e.depth_m, m, ends, HEADROOM * top_omega, e.air)
+    spring, b, square = inner.columns()
+    moving = square > 0.0
+    waves = int(moving.sum())
+    vent = m == 0 and e.vent_radius_m > 0.0 and e.bottom != "open"
+    size = heads + waves + int(vent)
+    # Each mode is the spring between what the ends push in and its own coordinate.
+    pull = np.zeros((len(spring), size))
+    pull[:, :heads] = b.T
+    pull[moving, heads + np.arange(waves)] = -1.0
+    mass = np.zeros((size, size))
+    own = np.arange(heads, heads + waves)
+    mass[own, own] = spring[moving] / square[moving]
+    loss = 0.0
+    if vent:
+        slug, resistance = _vent(e)
+        # The even mode's b.q times this is the volume that the ends sweep.
+        volume = math.sqrt(2.0) * math.pi * e.radius_m**2
+        pull[~moving, -1] = 1.0
+        mass[-1, -1] = slug * volume**2
+        loss = resistance * volume**2
+    return (pull.T * spring) @ pull, mass, loss
+
+
+def _vent(e: Enclosure) -> tuple[float, float]:
+    """Acoustic mass (kg/m^4) of the vent and its viscous resistance over sqrt(omega).
+
+    Slug with two flanged ends, 0.85 radius each (Rayleigh); boundary layer in the hole,
+    length plus one diameter (Ingard 1953, from memory).
+    """
+    r, rho = e.vent_radius_m, e.air.density_kg_m3
+    area = math.pi * r * r
+    slug = rho * (SHELL_M + 1.7 * r) / area
+    resistance = rho * math.sqrt(2.0 * VISCOSITY_M2_S) * (SHELL_M + 2.0 * r) / (area * r)
+    return slug, resistance

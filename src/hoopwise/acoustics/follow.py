@@ -1,0 +1,52 @@
+"""Names modes by their shape and follows them by it, whatever their order.
+
+A mode is named after the pure motion (one head, one number of circles) that it holds most
+of, each name used once; so a name crosses over where two modes merely pass each other.
+Where tensions move step by step, modes are matched by the overlap of their shapes.
+"""
+
+from typing import Literal
+
+import numpy as np
+from scipy.optimize import linear_sum_assignment
+
+from hoopwise.acoustics.air import Floats
+
+Motion = Literal["together", "opposed", "alone"]
+
+
+def energy_parts(vectors: Floats, mass: Floats) -> Floats:
+    """Part of each coordinate in a mode, (I, N), rows summing to 1.
+
+    ``vectors`` (I, N) amplitudes, ``mass`` (N,) what moves with each coordinate.
+    """
+    parts = vectors**2 * mass
+    return np.asarray(parts / parts.sum(axis=1, keepdims=True))
+
+
+def name_modes(parts: Floats) -> list[int]:
+    """The coordinate that each mode is named after, each at most once.
+
+    ``parts`` (I, N) as from `energy_parts`; the assignment with the largest sum.
+    """
+    rows, columns = linear_sum_assignment(-parts)
+    names = [-1] * len(parts)
+    for row, column in zip(rows, columns, strict=True):
+        names[row] = int(column)
+    return names
+
+
+def motion_of(batter: float, second: float) -> Motion:
+    """Whether two heads' displacements, up positive on both, go together."""
+    return "together" if batter * second >= 0.0 else "opposed"
+
+
+def match_modes(before: Floats, after: Floats, mass: Floats) -> list[int]:
+    """For each mode before, (I, N), the row after, (J >= I, N), that it became.
+
+    Shapes are compared by their mass-weighted overlap, sign apart.
+    """
+    scaled = [v * np.sqrt(mass) for v in (before, after)]
+    unit = [v / np.linalg.norm(v, axis=1, keepdims=True) for v in scaled]
+    _, columns = linear_sum_assignment(-np.abs(unit[0] @ unit[1].T))
+    return [int(c) for c in columns]
