@@ -140,6 +140,7 @@ def couple(
     *,
     m_max: int = 8,
     n_max: int = 4,
+    held: bool = False,
 ) -> list[CoupledMode]:
     """Coupled modes of a drum with even heads, by growing frequency.
 
@@ -152,6 +153,8 @@ def couple(
         Wires that lie on the snare side; their mass moves with it.
     m_max, n_max : int
         Nodal diameters 0..m_max and circles 1..n_max that are named.
+    held : bool
+        A head without a tension is on but held still, which closes the shell there.
 
     Raises
     ------
@@ -160,7 +163,7 @@ def couple(
     DrumError
         A tension is given for a head that the drum does not have.
     """
-    heads = heads_of(drum, batter_tension is not None, snare_side_tension is not None)
+    heads = heads_of(drum, batter_tension is not None, snare_side_tension is not None, held=held)
     tensions = [t for t in (batter_tension, snare_side_tension) if t is not None]
     sides = [s for s, t in _sides(drum, batter_tension, snare_side_tension) if t is not None]
     for tension, film, side in zip(tensions, heads.films, sides, strict=True):
