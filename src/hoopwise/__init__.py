@@ -11,6 +11,9 @@ if TYPE_CHECKING:
     from hoopwise.acoustics.two_heads import couple as couple
     from hoopwise.drum import Drum as Drum
     from hoopwise.drum import load_drum as load_drum
+    from hoopwise.listen import find_taps as find_taps
+    from hoopwise.listen import modes_of_tap as modes_of_tap
+    from hoopwise.listen import settled_note as settled_note
 
 __version__ = "0.1.0"
 
@@ -19,8 +22,19 @@ _HOME = {
     "Drum": "hoopwise.drum",
     "couple": "hoopwise.acoustics.two_heads",
     "load_drum": "hoopwise.drum",
+    "find_taps": "hoopwise.listen",
+    "modes_of_tap": "hoopwise.listen",
+    "settled_note": "hoopwise.listen",
 }
-__all__ = ["CoupledMode", "Drum", "couple", "load_drum"]
+__all__ = [
+    "CoupledMode",
+    "Drum",
+    "couple",
+    "find_taps",
+    "load_drum",
+    "modes_of_tap",
+    "settled_note",
+]
 
 
 def __getattr__(name: str) -> Any:

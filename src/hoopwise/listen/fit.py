@@ -1,0 +1,172 @@
+"""All modes of a tap at once: joint least squares with one glide, and its error bars.
+
+Model and symbols as in types.py. The parameters of K modes are kept as arrays; the
+Jacobian is analytic. Weak priors keep the glide where the data say nothing.
+"""
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.listen.glide import GLIDE_SD, LOG_RATE_SD, settling, settling_slope, warped
+from hoopwise.listen.window import Window
+
+Real = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+
+LEAST_DECAY: Final = 0.5
+MOST_DECAY: Final = 250.0
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Modes of a window: ``y ~ sum Re[c exp(2 pi i f tau(t) - a t)]`` and the rest."""
+
+    f: Real
+    """(K,) settled frequencies, Hz."""
+    a: Real
+    """(K,) decay rates, 1/s."""
+    c: Complex
+    """(K,) complex amplitudes at the onset."""
+    g: float
+    b: float
+    centre_b: float
+    """Where the prior of b stands, 1/s."""
+    residual: Real
+    """(n,) what the modes leave over."""
+    cost: float
+    """Half the penalised chi square: residual in noise units plus priors."""
+
+    @property
+    def modes(self) -> int:
+        """Number of modes."""
+        return len(self.f)
+
+
+def with_modes(window: Window, fit: Fit, f: Real, a: Real, variance: float) -> Fit:
+    """The same glide with other poles; amplitudes by linear least squares."""
+    blank = replace(fit, f=f, a=a, c=np.zeros(len(f), dtype=np.complex128))
+    if len(f) == 0:
+        return replace(blank, residual=window.y, cost=_cost(window.y, blank, variance))
+    waves = _waves(window, blank)
+    basis = window.project(np.concatenate([waves.real, -waves.imag]))
+    gram = basis @ basis.T
+    gram[np.diag_indices_from(gram)] *= 1.0 + 1e-9
+    x = np.linalg.solve(gram, basis @ window.y)
+    residual = window.y - x @ basis
+    half = len(f)
+    solved = replace(blank, c=x[:half] + 1j * x[half:], residual=residual)
+    return replace(solved, cost=_cost(residual, solved, variance))
+
+
+def start(window: Window, g: float, b: float, centre_b: float) -> Fit:
+    """A fit without modes, at the given glide."""
+    none = np.empty(0)
+    empty = np.empty(0, dtype=np.complex128)
+    return Fit(none, none, empty, g, b, centre_b, window.y, np.inf)
+
+
+def _waves(window: Window, fit: Fit) -> Complex:
+    """(K, grid) exp(2 pi i f tau - a t)."""
+    t = window.grid_s
+    tau = warped(t, fit.g, fit.b)
+    return np.exp(2j * np.pi * np.multiply.outer(fit.f, tau) - np.multiply.outer(fit.a, t))
+
+
+def _cost(residual: Real, fit: Fit, variance: float) -> float:
+    log_b = np.log(fit.b / fit.centre_b) / LOG_RATE_SD
+    return 0.5 * float(residual @ residual / variance + (fit.g / GLIDE_SD) ** 2 + log_b**2)
+
+
+def jacobian(window: Window, fit: Fit) -> Real:
+    """(4 K + 2, n) derivatives of the model by f, a, Re c, Im c (K each), g, ln b."""
+    t = window.grid_s
+    tau = warped(t, fit.g, fit.b)
+    unit = _waves(window, fit)
+    waves = fit.c[:, None] * unit
+    k = fit.modes
+    rows = np.empty((4 * k + 2, len(t)))
+    turn = -2.0 * np.pi * waves.imag
+    rows[:k] = turn * tau
+    rows[k : 2 * k] = -waves.real * t
+    rows[2 * k : 3 * k] = unit.real
+    rows[3 * k : 4 * k] = -unit.imag
+    lift = fit.f @ turn
+    rows[-2] = lift * settling(t, fit.b)
+    rows[-1] = lift * settling_slope(t, fit.b) * fit.g
+    return window.project(rows)
+
+
+def _prior(fit: Fit) -> tuple[Real, Real]:
+    """Diagonal information of the priors and their pull, over all parameters."""
+    weight = np.zeros(4 * fit.modes + 2)
+    pull = np.zeros_like(weight)
+    weight[-2:] = GLIDE_SD**-2.0, LOG_RATE_SD**-2.0
+    pull[-2] = -fit.g * weight[-2]
+    pull[-1] = -np.log(fit.b / fit.centre_b) * weight[-1]
+    return weight, pull
+
+
+def refine(window: Window, fit: Fit, variance: float, steps: int = 8) -> Fit:
+    """Levenberg-Marquardt from ``fit``; ``variance`` is the noise per decimated sample."""
+    if fit.modes == 0:
+        return fit
+    damping = 1e-3
+    for _ in range(steps):
+        rows = jacobian(window, fit)
+        weight, pull = _prior(fit)
+        normal = rows @ rows.T / variance
+        gradient = rows @ fit.residual / variance + pull
+        normal[np.diag_indices_from(normal)] += weight
+        scale = np.sqrt(np.diag(normal)) + 1e-300
+        normal /= np.outer(scale, scale)
+        while damping < 1e4:
+            damped = normal + damping * np.eye(len(scale))
+            move = np.linalg.solve(damped, gradient / scale) / scale
+            trial = _moved(window, fit, move, variance)
+            if trial.cost <= fit.cost:
+                break
+            damping *= 10.0
+        else:
+            return fit
+        gained = fit.cost - trial.cost
+        fit, damping = trial, max(damping * 0.1, 1e-7)
+        if gained < 0.02:
+            break
+    return fit
+
+
+def _moved(window: Window, fit: Fit, move: Real, variance: float) -> Fit:
+    k = fit.modes
+    a = fit.a * np.exp(np.clip(move[k : 2 * k] / fit.a, -0.7, 0.7))
+    moved = replace(
+        fit,
+        f=fit.f + np.clip(move[:k], -8.0, 8.0),
+        a=np.clip(a, LEAST_DECAY, MOST_DECAY),
+        g=float(np.clip(fit.g + move[-2], -0.02, 0.5)),
+        b=float(np.clip(fit.b * np.exp(np.clip(move[-1], -0.7, 0.7)), 1.0, 150.0)),
+        c=fit.c + move[2 * k : 3 * k] + 1j * move[3 * k : 4 * k],
+    )
+    waves = window.project(np.real(moved.c[:, None] * _waves(window, moved)).sum(axis=0))
+    residual = window.y - waves
+    return replace(moved, residual=residual, cost=_cost(residual, moved, variance))
+
+
+def covariance(window: Window, fit: Fit, level: Real, variance: float) -> Real:
+    """(4 K + 2,) square covariance of f, a, Re c, Im c, g, ln b.
+
+    ``level`` is the noise level at each mode: a mode's own rows are scaled by it.
+    """
+    rows = jacobian(window, fit)
+    weight, _ = _prior(fit)
+    normal = rows @ rows.T / variance
+    normal[np.diag_indices_from(normal)] += weight
+    scale = np.sqrt(np.diag(normal)) + 1e-300
+    whitened = normal / np.outer(scale, scale)
+    whitened[np.diag_indices_from(whitened)] *= 1.0 + 1e-10
+    inverse = np.linalg.inv(whitened) / np.outer(scale, scale)
+    lift = np.sqrt(np.maximum(level / variance, 1e-12))
+    factor = np.concatenate([np.tile(lift, 4), np.ones(2)])
+    return np.asarray(inverse * np.outer(factor, factor))

@@ -1,0 +1,84 @@
+"""Is this rise a struck drum at all, and is the tap fit to be measured?"""
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.listen.types import Flaw
+
+Real = NDArray[np.float64]
+
+SOFT_DB: Final = 12.0
+"""A peak less than this above the noise is too soft."""
+SHORT_S: Final = 0.2
+"""A tap needs this long a sound before the next one or the end."""
+TONAL: Final = 30.0
+"""A drum's loudest mode stands out of its surroundings by this power ratio (15 dB)."""
+
+
+def is_struck(x: Real, rate: float, onset: float) -> bool:
+    """Whether the sound after ``onset`` (a sample index) rings and dies like a drum."""
+    at = int(onset + 0.004 * rate)
+    stretch = x[at : at + int(0.25 * rate)]
+    if len(stretch) < 0.03 * rate:
+        return False
+    return _dies(stretch) and _rings(stretch, rate)
+
+
+def _dies(stretch: Real) -> bool:
+    """Power falls from the first to the last third."""
+    third = len(stretch) // 3
+    first, last = stretch[:third], stretch[-third:]
+    return float(np.var(last)) < 0.8 * float(np.var(first))
+
+
+def _rings(stretch: Real, rate: float) -> bool:
+    """A line stands out of the spectrum between 35 and 2000 Hz."""
+    taper = np.hanning(len(stretch) + 2)[1:-1]
+    power = np.abs(np.fft.rfft(stretch * taper)) ** 2
+    spacing = rate / len(stretch)
+    band = power[int(35.0 / spacing) : int(2000.0 / spacing) + 1]
+    if len(band) < 12 or band.max() <= 0.0:
+        return False
+    top = int(np.argmax(band))
+    reach = round(250.0 / spacing)
+    around = band[max(0, top - reach) : top + reach + 1]
+    return float(band[top]) > TONAL * float(np.median(around))
+
+
+def flaws_of(
+    sound: Real, rate: float, usable: int, snr_db: float, double: bool
+) -> tuple[Flaw, ...]:
+    """What spoils a tap, given its sound from the onset to the next tap or the end.
+
+    ``usable`` counts the samples until the sound is lost in the noise.
+    """
+    flaws: list[Flaw] = []
+    if is_clipped(sound[: int(0.3 * rate)]):
+        flaws.append("clipped")
+    if double:
+        flaws.append("double hit")
+    if snr_db < SOFT_DB:
+        flaws.append("too soft")
+    if usable >= len(sound) and len(sound) < SHORT_S * rate:
+        flaws.append("cut short")
+    return tuple(flaws)
+
+
+def is_clipped(sound: Real) -> bool:
+    """Whether tops of the wave are cut off flat, at any level."""
+    if len(sound) == 0:
+        return False
+    return _flat_tops(sound) or _flat_tops(-sound)
+
+
+def _flat_tops(sound: Real) -> bool:
+    top = float(sound.max())
+    if top <= 0.0:
+        return False
+    flat = sound >= top * (1.0 - 3e-5)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], flat, [False]]).astype(np.int8)))
+    lengths = edges[1::2] - edges[::2]
+    long = lengths[lengths >= 3]
+    return bool(len(long) >= 2 or (len(long) == 1 and long[0] >= 12))

@@ -1,0 +1,96 @@
+"""Finds the modes of a tap's window one spectral peak after another.
+
+Each round lists the peaks that stand out of what is left over, gives each a start value
+and fits all modes together again, until nothing is left above the noise.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.listen.bands import peaks
+from hoopwise.listen.fit import Fit, refine, with_modes
+from hoopwise.listen.glide import warped
+from hoopwise.listen.noise import Noise
+from hoopwise.listen.window import TOP_HZ, Window
+
+Real = NDArray[np.float64]
+
+LOWEST_HZ: Final = 35.0
+STANDS_OUT: Final = 16.0
+"""A peak must exceed the noise by this power ratio (12 dB): white noise does so once in
+about ten thousand windows."""
+ROUND_DEPTH: Final = 10.0 ** (-26.0 / 10.0)
+"""Peaks further below a round's loudest may be leakage; they wait for the next round."""
+APART_HZ: Final = 12.0
+
+
+@dataclass(frozen=True)
+class Floor:
+    """Noise level (variance per decimated sample) over frequency, and one typical value."""
+
+    noise: Noise
+    typical: float
+
+    def at(self, frequency_hz: Real) -> Real:
+        """Level at frequencies (Hz), never zero."""
+        return np.maximum(self.noise.at(frequency_hz), 1e-3 * self.typical)
+
+
+def early_taper(count: int) -> Real:
+    """Hann-like taper with its top after a quarter: loud early sound, no hard edges."""
+    rise = count // 4
+    up = np.sin(0.5 * np.pi * (np.arange(rise) + 0.5) / rise) ** 2
+    down = np.cos(0.5 * np.pi * (np.arange(count - rise) + 0.5) / (count - rise)) ** 2
+    return np.concatenate([up, down])
+
+
+def spectrum(window: Window, residual: Real) -> tuple[Real, float]:
+    """Power spectrum of a residual, white noise of variance v giving v, and its spacing."""
+    taper = early_taper(len(residual))
+    size = 1 << int(np.ceil(np.log2(4 * len(residual))))
+    power = np.abs(np.fft.rfft(residual * taper, size)) ** 2 / np.sum(taper**2)
+    return np.asarray(power, dtype=np.float64), window.rate_hz / size
+
+
+def search(window: Window, fit: Fit, floor: Floor, most: int = 24, rounds: int = 5) -> Fit:
+    """Add modes to ``fit`` until no peak of the residual stands out of the noise."""
+    for _ in range(rounds):
+        power, spacing = spectrum(window, fit.residual)
+        grid = spacing * np.arange(len(power))
+        least = STANDS_OUT * floor.at(grid)
+        inside = (grid >= LOWEST_HZ) & (grid <= TOP_HZ)
+        power = np.where(inside, power, 0.0)
+        least = np.maximum(least, ROUND_DEPTH * power.max())
+        found = [f for f in peaks(power, spacing, APART_HZ, least) if _is_new(f, fit)]
+        found = found[: max(0, min(8, most - fit.modes))]
+        if not found:
+            break
+        f, a = start_values(window, fit, np.array(found))
+        grown = with_modes(
+            window, fit, np.concatenate([fit.f, f]), np.concatenate([fit.a, a]), floor.typical
+        )
+        fit = refine(window, grown, floor.typical, steps=4)
+    return fit
+
+
+def _is_new(frequency: float, fit: Fit) -> bool:
+    return fit.modes == 0 or float(np.min(np.abs(fit.f - frequency))) > APART_HZ
+
+
+def start_values(window: Window, fit: Fit, f: Real) -> tuple[Real, Real]:
+    """Frequencies and decay rates of new peaks, from two successive stretches."""
+    n = len(window.y)
+    skip, length = n // 16, n // 4
+    tau = warped(window.t_s, fit.g, fit.b)
+    turned = fit.residual * np.exp(-2j * np.pi * np.multiply.outer(f, tau))
+    taper = np.hanning(length + 2)[1:-1]
+    early = turned[:, skip : skip + length] @ taper
+    late = turned[:, skip + length : skip + 2 * length] @ taper
+    lag = length / window.rate_hz
+    ratio = late / np.where(early == 0.0, 1e-300, early)
+    a = np.clip(-np.log(np.abs(ratio) + 1e-12) / lag, 3.0, 80.0)
+    shift = np.clip(np.angle(ratio) / (2.0 * np.pi * lag), -3.0, 3.0)
+    return f + shift, a

@@ -1,0 +1,84 @@
+"""Looks whether a spectral peak is one mode or several very close ones.
+
+Modes near each other are taken out of the window as one group, slowed down to a narrow
+band, and modelled by one, two, three exponentials; a further one must pay for itself.
+"""
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.listen.bands import band
+from hoopwise.listen.fit import Fit, _waves
+from hoopwise.listen.poles import Poles, esprit, polish, signal_space
+from hoopwise.listen.search import Floor
+from hoopwise.listen.window import Window
+
+Real = NDArray[np.float64]
+
+GROUP_HZ: Final = 22.0
+PRICE: Final = 20.0
+"""Chi square that a further mode (four numbers) must save, near its BIC of 4 ln 2n."""
+MOST: Final = 4
+
+
+def groups(f: Real, apart_hz: float = GROUP_HZ) -> list[NDArray[np.intp]]:
+    """Indices of modes chained by gaps below ``apart_hz``, group by group."""
+    if len(f) == 0:
+        return []
+    order = np.argsort(f)
+    cuts = np.flatnonzero(np.diff(f[order]) >= apart_hz) + 1
+    return list(np.split(order, cuts))
+
+
+def split(window: Window, fit: Fit, floor: Floor) -> tuple[Real, Real]:
+    """Frequencies and decay rates after every group has got the modes that it needs."""
+    f_all: list[Real] = []
+    a_all: list[Real] = []
+    waves = np.real(fit.c[:, None] * _waves(window, fit)) if fit.modes else None
+    for members in groups(fit.f):
+        assert waves is not None
+        alone = fit.residual + window.project(waves[members].sum(axis=0))
+        f, a = split_group(window, fit, floor, alone, members)
+        f_all.append(f)
+        a_all.append(a)
+    if not f_all:
+        return np.empty(0), np.empty(0)
+    return np.concatenate(f_all), np.concatenate(a_all)
+
+
+def split_group(
+    window: Window, fit: Fit, floor: Floor, alone: Real, members: NDArray[np.intp]
+) -> tuple[Real, Real]:
+    """The same for one group, given the window without all the other modes."""
+    known = fit.f[members], fit.a[members]
+    weight = np.abs(fit.c[members]) ** 2
+    carrier = float(np.sum(weight * fit.f[members]) / np.sum(weight))
+    skip = len(window.edge)
+    slow = band(alone[skip:], window.t_s[skip:], carrier, fit.g, fit.b)
+    if slow is None:
+        return known
+    noise = 4.0 * float(floor.at(np.array([carrier]))[0]) * slow.rate_hz / window.rate_hz
+    space = signal_space(slow.z, MOST)
+    begin = -fit.a[members] + 2j * np.pi * (fit.f[members] - carrier)
+    best = polish(slow.z, slow.t_s, begin) if len(members) < MOST else None
+    for order in range(len(members) + 1, MOST + 1):
+        start = esprit(space, order, 1.0 / slow.rate_hz)
+        trial = polish(slow.z, slow.t_s, start)
+        if best is not None and not _pays(best, trial, noise, len(slow.z)):
+            break
+        best = trial
+    if best is None or len(best.s) == len(members):
+        return known
+    return carrier + best.s.imag / (2.0 * np.pi), -best.s.real
+
+
+def _pays(simple: Poles, rich: Poles, noise: float, count: int) -> bool:
+    extra = len(rich.s) - len(simple.s)
+    free = max(1, count - 2 * len(rich.s))
+    scale = max(noise, rich.rss / free)
+    near = np.abs(rich.s.imag) < 2.0 * np.pi * (GROUP_HZ + 8.0)
+    sane = (-rich.s.real > 1.0) & (-rich.s.real < 120.0)
+    gain = 2.0 * (simple.rss - rich.rss) / scale
+    return bool(np.all(near & sane)) and gain > PRICE * extra

@@ -1,0 +1,124 @@
+"""Finds taps in recordings of any length, block by block."""
+
+from collections.abc import Iterable, Iterator
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from hoopwise.listen.onset import refine_onset
+from hoopwise.listen.quality import flaws_of, is_struck
+from hoopwise.listen.rises import Frames, frames, rises
+from hoopwise.listen.samples import as_samples
+from hoopwise.listen.types import Tap
+from hoopwise.units import decibels
+
+Real = NDArray[np.float64]
+
+BLOCK_S: Final = 16.0
+PAST_S: Final = 1.0
+FUTURE_S: Final = 4.0
+DOUBLE_S: Final = 0.15
+"""A second strike this soon after the first spoils it."""
+
+
+def find_taps(samples: ArrayLike, rate: float) -> list[Tap]:
+    """Strikes in one channel, in order.
+
+    Parameters
+    ----------
+    samples : (n,) numbers
+        Floats of full scale 1, or integers.
+    rate : float
+        Samples per second, 8000 to 400000 Hz.
+
+    Raises
+    ------
+    RecordingError
+        Not one channel of finite numbers, or a rate out of range.
+    """
+    raw = np.asarray(samples)
+    if raw.ndim != 1 or len(raw) <= BLOCK_S * rate:
+        return list(find_taps_in_blocks([raw], rate))
+    size = int(BLOCK_S * rate)
+    blocks = (raw[i : i + size] for i in range(0, len(raw), size))
+    return list(find_taps_in_blocks(blocks, rate))
+
+
+def find_taps_in_blocks(blocks: Iterable[ArrayLike], rate: float) -> Iterator[Tap]:
+    """Strikes in a channel that comes in successive blocks; memory stays bounded.
+
+    Takes and raises what ``find_taps`` does; blocks may have any lengths.
+    """
+    held = np.empty(0)
+    start = 0  # sample number of held[0]
+    done = -1.0  # strikes up to here (s) are told
+    for block in blocks:
+        held = np.concatenate([held, as_samples(block, rate)])
+        while len(held) >= (BLOCK_S + FUTURE_S) * rate:
+            stretch = held[: int((BLOCK_S + FUTURE_S) * rate)]
+            until = (start + BLOCK_S * rate) / rate
+            yield from _told(stretch, rate, start, done, until)
+            done = until
+            drop = int((BLOCK_S - PAST_S) * rate)
+            held, start = held[drop:], start + drop
+    yield from _told(held, rate, start, done, np.inf)
+
+
+def _told(x: Real, rate: float, start: int, after_s: float, until_s: float) -> Iterator[Tap]:
+    for tap in _taps_of_stretch(x, rate, start / rate):
+        if after_s < tap.onset_s <= until_s:
+            yield tap
+
+
+def _taps_of_stretch(x: Real, rate: float, offset_s: float) -> list[Tap]:
+    shape = frames(x, rate)
+    begins = [refine_onset(x, rate, k * shape.size) for k in rises(shape)]
+    begins = [b for b in begins if is_struck(x, rate, b)]
+    taps: list[Tap] = []
+    first = 0
+    while first < len(begins):
+        after = first + 1
+        while after < len(begins) and begins[after] - begins[first] < DOUBLE_S * rate:
+            after += 1
+        following = begins[after] if after < len(begins) else None
+        double = after > first + 1
+        taps.append(_tap(x, rate, shape, begins[first], following, double, offset_s))
+        first = after
+    return taps
+
+
+def _tap(
+    x: Real,
+    rate: float,
+    shape: Frames,
+    onset: float,
+    following: float | None,
+    double: bool,
+    offset_s: float,
+) -> Tap:
+    at = int(onset)
+    stop = min(len(x), int(following) if following is not None else len(x))
+    end = min(stop, _lost(shape, at) * shape.size)
+    peak = float(np.max(np.abs(x[at : min(stop, at + int(0.1 * rate))]), initial=0.0))
+    before = x[max(0, at - int(0.3 * rate)) : max(0, at - int(0.001 * rate))]
+    noise = float(np.std(before)) if len(before) > 0.01 * rate else 0.0
+    snr_db = min(decibels(peak / noise) if noise > 0.0 else 120.0, 120.0)
+    return Tap(
+        onset_s=offset_s + onset / rate,
+        end_s=offset_s + end / rate,
+        strength_db=decibels(peak),
+        snr_db=snr_db,
+        flaws=flaws_of(x[at:stop], rate, end - at, snr_db, double),
+    )
+
+
+def _lost(shape: Frames, onset: int) -> int:
+    """Frame at which a tap's sound has sunk into the noise that stood before it."""
+    at = onset // shape.size
+    power = shape.power
+    before = power[max(0, at - 300) : max(0, at - 1)]
+    floor = float(np.mean(before)) if len(before) >= 10 else float(power.min())
+    smooth = np.convolve(power[at:], np.ones(20) / 20.0, mode="valid")
+    under = np.flatnonzero(smooth[20:] <= 1.5 * floor + 1e-24)
+    return at + 20 + int(under[0]) if len(under) else len(power)
