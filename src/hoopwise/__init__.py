@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from hoopwise.listen import find_taps as find_taps
     from hoopwise.listen import modes_of_tap as modes_of_tap
     from hoopwise.listen import settled_note as settled_note
+    from hoopwise.render.build import drum_voice as drum_voice
+    from hoopwise.render.practice import practice_drum as practice_drum
+    from hoopwise.render.strike import render_hit as render_hit
+    from hoopwise.render.strike import render_tap as render_tap
 
 __version__ = "0.1.0"
 
@@ -25,14 +29,22 @@ _HOME = {
     "find_taps": "hoopwise.listen",
     "modes_of_tap": "hoopwise.listen",
     "settled_note": "hoopwise.listen",
+    "drum_voice": "hoopwise.render.build",
+    "render_hit": "hoopwise.render.strike",
+    "render_tap": "hoopwise.render.strike",
+    "practice_drum": "hoopwise.render.practice",
 }
 __all__ = [
     "CoupledMode",
     "Drum",
     "couple",
+    "drum_voice",
     "find_taps",
     "load_drum",
     "modes_of_tap",
+    "practice_drum",
+    "render_hit",
+    "render_tap",
     "settled_note",
 ]
 

@@ -103,7 +103,7 @@ def _gliding(partials: Partials, count: int, rate_hz: float, glide: Glide) -> Fl
     """
     omega = 2 * np.pi * partials.frequency_hz
     gliding = _blocks_with_glide(omega, partials.sensitivity, glide, count, rate_hz)
-    start = np.arange(gliding + 1) * (_BLOCK / rate_hz)
+    start = _block_starts(gliding + 1, rate_hz)
     bent = glide.integral(start)
     lead = np.outer(omega * partials.sensitivity, bent) + np.outer(omega, start)
     phasor = partials.amplitude[:, None] * np.exp(1j * lead - np.outer(partials.decay, start))
@@ -120,6 +120,10 @@ def _gliding(partials: Partials, count: int, rate_hz: float, glide: Glide) -> Fl
     )
     tail = _steady(rest, max(count - gliding * _BLOCK, 1), rate_hz)
     return np.concatenate([samples.ravel(), tail])[:count]
+
+
+def _block_starts(blocks: int, rate_hz: float) -> Floats:
+    return np.arange(blocks, dtype=np.float64) * (_BLOCK / rate_hz)
 
 
 def _rotations(
@@ -143,7 +147,7 @@ def _blocks_with_glide(
 ) -> int:
     """Blocks until what is left of the glide moves no phase by a measurable amount."""
     blocks = -(-count // _BLOCK)
-    start = np.arange(blocks + 1) * (_BLOCK / rate_hz)
+    start = _block_starts(blocks + 1, rate_hz)
     bent = glide.integral(start)
     left = np.abs(bent[-1] - bent) * float(np.max(omega * sensitivity))
     return int(np.searchsorted(-left, -_SMALL_GLIDE_RAD))
