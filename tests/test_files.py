@@ -98,15 +98,18 @@ def test_the_loudest_channel_is_taken_unless_one_is_given(tmp_path: Path, channe
 
 def test_stretches_hold_every_sample_once_and_hand_over_with_an_overlap(tmp_path: Path) -> None:
     rate = 16_000
-    x = np.random.default_rng(1).normal(0.0, 0.1, 190 * rate)
+    x = np.random.default_rng(1).normal(0.0, 0.1, 185 * rate)
     soundfile.write(tmp_path / "long.wav", x, rate, subtype="DOUBLE")
     with open_recording(tmp_path / "long.wav") as recording:
         parts = list(stretches(recording, 1))
     assert [p.start_s for p in parts] == [0.0, 60.0, 120.0]
-    assert parts[-1].own_s == np.inf
-    owned = [p.samples[: round((min(p.own_s, 1e9) - p.start_s) * rate)] for p in parts]
-    np.testing.assert_array_equal(np.concatenate(owned), x)
-    assert all(p.samples.size >= (p.own_s - p.start_s + 7.9) * rate for p in parts[:-1])
+    assert [p.from_s for p in parts] == [0.0, *(p.to_s for p in parts[:-1])]
+    assert parts[-1].to_s == np.inf
+    for part in parts:
+        first, last = round(part.start_s * rate), round(part.start_s * rate) + part.samples.size
+        np.testing.assert_array_equal(part.samples, x[first:last])
+        assert part.start_s == 0.0 or part.from_s >= part.start_s + 1.0
+        assert last == x.size or last >= (part.to_s + 8.0) * rate
 
 
 def test_a_folder_stands_for_its_recordings_by_name(tmp_path: Path) -> None:

@@ -12,6 +12,8 @@ from hoopwise.errors import RecordingError
 from hoopwise.listen.files import Recording, open_recording
 
 STRETCH_S: Final = 60.0
+LEAD_S: Final = 1.0
+"""Heard before the part that a stretch owns, so that no hit's tail looks like a hit."""
 OVERLAP_S: Final = 8.0
 """Longer than any drum rings, so that a hit near a stretch's end is whole in one of two."""
 SILENT_PEAK: Final = 1e-4
@@ -21,10 +23,12 @@ _LONGEST_WHOLE_S: Final = 600.0
 
 @dataclass(frozen=True)
 class Stretch:
-    """Part of one channel: samples from ``start_s`` on; hits up to ``own_s`` belong to it."""
+    """Part of one channel; hits that begin within [from_s, to_s) belong to it."""
 
     start_s: float
-    own_s: float
+    """Time of the first sample."""
+    from_s: float
+    to_s: float
     samples: NDArray[np.float64]
 
 
@@ -82,18 +86,19 @@ def choose_channel(recording: Recording, channel: int | None) -> int:
 
 
 def stretches(recording: Recording, channel: int) -> Iterator[Stretch]:
-    """Yield one channel in stretches of a minute, each with the start of the next behind it."""
+    """Yield one channel in stretches of a minute, each overlapping the next."""
     rate = recording.rate_hz
-    step, overlap = round(STRETCH_S * rate), round(OVERLAP_S * rate)
+    step, reach = round(STRETCH_S * rate), round((LEAD_S + STRETCH_S + OVERLAP_S) * rate)
     held = np.empty(0)
-    start = 0
+    start, begin = 0, 0.0
     for block in recording.blocks():
         held = np.concatenate([held, block[:, channel - 1]])
-        while held.size >= step + 2 * overlap:
-            yield Stretch(start / rate, (start + step) / rate, held[: step + overlap])
+        while held.size > reach:
+            end = start / rate + LEAD_S + STRETCH_S
+            yield Stretch(start / rate, begin, end, held[:reach])
             held = held[step:]
-            start += step
-    yield Stretch(start / rate, np.inf, held)
+            start, begin = start + step, end
+    yield Stretch(start / rate, begin, np.inf, held)
 
 
 def load_recording(path: str | Path, channel: int | None = None) -> tuple[NDArray[np.float64], int]:
