@@ -1,0 +1,61 @@
+"""Rounds of taps on simulated drums, as one record that can be pickled."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchmarks.truth.draw import random_truth
+from benchmarks.truth.drum import TrueDrum
+from hoopwise.drum import Drum
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Pooled:
+    """One drum, its truth, and a round of taps."""
+
+    seed: int
+    nominal: Drum
+    side: str
+    other_head: str
+    contact_s: float
+    deviations: Array
+    mean_tension_n_m: float
+    frequency_hz: Array
+    """True modes, settled."""
+    t60_s: Array
+    taps: list[tuple[int, NDArray[np.float32], int]]
+    """(rod, samples, rate), ``taps`` times around the hoop."""
+    truth: TrueDrum
+
+
+def round_of_taps(
+    truth: TrueDrum, rng: np.random.Generator, taps: int, **how: float | bool | None
+) -> list[tuple[int, NDArray[np.float32], int]]:
+    """Taps at every rod in turn, ``taps`` of each; ``how`` as in ``TrueDrum.tap``."""
+    return [
+        (rod, truth.tap(rod, rng, **how).astype(np.float32), truth.rate)  # type: ignore[arg-type]
+        for rod in range(1, truth.rods + 1)
+        for _ in range(taps)
+    ]
+
+
+def pooled(seed: int, rods: int, taps: int, kind: str, other_head: str, contact_s: float) -> Pooled:
+    """The drum of a seed, and a round of its taps."""
+    rng = np.random.default_rng(seed)
+    truth = random_truth(rng, rods, kind, other_head)  # type: ignore[arg-type]
+    return Pooled(
+        seed=seed,
+        nominal=truth.nominal,
+        side=kind,
+        other_head=other_head,
+        contact_s=contact_s,
+        deviations=truth.deviations(),
+        mean_tension_n_m=truth.mean_tension(),
+        frequency_hz=truth.modes.omega.real / (2.0 * np.pi),
+        t60_s=np.log(1000.0) / truth.modes.omega.imag,
+        taps=round_of_taps(truth, rng, taps, contact_s=contact_s),
+        truth=truth,
+    )
