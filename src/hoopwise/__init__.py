@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from hoopwise.listen import find_taps as find_taps
     from hoopwise.listen import modes_of_tap as modes_of_tap
     from hoopwise.listen import settled_note as settled_note
+    from hoopwise.plan.headwork import HeadWork as HeadWork
     from hoopwise.render.build import drum_voice as drum_voice
     from hoopwise.render.practice import practice_drum as practice_drum
     from hoopwise.render.strike import render_hit as render_hit
@@ -24,6 +25,7 @@ __version__ = "0.1.0"
 _HOME = {
     "CoupledMode": "hoopwise.acoustics.two_heads",
     "Drum": "hoopwise.drum",
+    "HeadWork": "hoopwise.plan.headwork",
     "couple": "hoopwise.acoustics.two_heads",
     "load_drum": "hoopwise.drum",
     "find_taps": "hoopwise.listen",
@@ -37,6 +39,7 @@ _HOME = {
 __all__ = [
     "CoupledMode",
     "Drum",
+    "HeadWork",
     "couple",
     "drum_voice",
     "find_taps",

@@ -1,0 +1,101 @@
+"""All the sets of deviations that explain a round: the best one, and any close second.
+
+What travels an odd number of times round the hoop shows only in amplitudes, and half the
+rods' number of waves hardly at all: the fit can come to rest on the wrong side. So every
+such wave of the answer is turned over and fitted again.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.infer.prior import wave_matrix, wave_numbers
+from hoopwise.infer.rod_fit import Fit, Point, Setting, fit, rescaled, start_point
+
+FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+_ROUNDS = 3
+_SAME = 0.35
+"""Answers nearer than this many standard deviations (rms) are the same answer."""
+_UNLIKELY = 8.0
+"""Costs this far above the best are not worth telling."""
+
+
+@dataclass(frozen=True)
+class Answers:
+    """Fits by growing cost, and how likely each is; the first is the best."""
+
+    setting: Setting
+    fits: tuple[Fit, ...]
+    odds: FloatArray
+
+    @property
+    def best(self) -> Fit:
+        """The most likely fit."""
+        return self.fits[0]
+
+    @property
+    def cov(self) -> FloatArray:
+        """(N, N) spread about the best answer, the others counted by their odds."""
+        total = np.zeros_like(self.best.cov)
+        for f, w in zip(self.fits, self.odds, strict=True):
+            apart = f.point.deviation - self.best.point.deviation
+            total += w * (f.cov + np.outer(apart, apart))
+        return total
+
+
+def settle(setting: Setting, anchor: ComplexArray) -> tuple[Setting, Fit]:
+    """A first fit from the even head, scatter and tap weights brought in line with it."""
+    fitted = fit(setting, start_point(setting, anchor))
+    for _ in range(_ROUNDS - 1):
+        setting = rescaled(reweighted(setting, fitted), fitted)
+        fitted = fit(setting, fitted.point)
+    return setting, fitted
+
+
+def reweighted(setting: Setting, fitted: Fit) -> Setting:
+    """The same setting with taps that stand out counted less (Student's t, 5 degrees)."""
+    weight = np.empty_like(setting.tap_weight)
+    for g, columns in enumerate(fitted.columns):
+        whitened = np.mean(fitted.residual[:, columns] ** 2, axis=1) / setting.tap_weight[:, g]
+        typical = max(float(np.median(whitened)), 1e-9)
+        weight[:, g] = 6.0 / (5.0 + np.maximum(whitened / typical, 1.0))
+    return replace(setting, tap_weight=weight)
+
+
+def answers(setting: Setting, first: Fit) -> Answers:
+    """Turn over each wave that amplitudes alone decide, fit again, keep what differs."""
+    head = setting.head
+    waves, numbers = wave_matrix(head.rods), wave_numbers(head.rods)
+    found = [first]
+    for k in sorted(set(numbers[1:])):
+        if k % 2 == 0 and 2 * k != head.rods:
+            continue
+        rows = waves[numbers == k]
+        turned = _turned(first.point, rows)
+        if turned is not None:
+            found.append(fit(setting, turned))
+    found.sort(key=lambda f: f.cost)
+    kept: list[Fit] = []
+    for f in found:
+        likely = f.cost - found[0].cost < _UNLIKELY
+        if likely and not any(_same(f, other) for other in kept):
+            kept.append(f)
+    logs = np.array([-f.cost + 0.5 * np.linalg.slogdet(f.cov)[1] for f in kept])
+    odds = np.exp(logs - logs.max())
+    return Answers(setting, tuple(kept), odds / odds.sum())
+
+
+def _turned(point: Point, rows: FloatArray) -> Point | None:
+    part = rows.T @ (rows @ point.deviation)
+    if np.sqrt(np.mean(part**2)) < 0.004:
+        return None
+    return replace(point, deviation=point.deviation - 2 * part)
+
+
+def _same(one: Fit, other: Fit) -> bool:
+    sd = np.sqrt(np.diag(one.cov))
+    apart = (one.point.deviation - other.point.deviation) / sd
+    return bool(np.sqrt(np.mean(apart**2)) < _SAME)

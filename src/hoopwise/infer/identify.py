@@ -1,0 +1,188 @@
+"""Which pole of a round belongs to which mode of the head.
+
+Two kinds of evidence are weighed together: where a pole lies against the air-loaded comb of
+the even head, and how its amplitude runs round the hoop (a mode with m nodal diameters goes
+through m waves). The strength of each tap is taken from an anchor pole, the round mode (0,1).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.errors import RoundError
+from hoopwise.infer.even_head import EvenHead
+from hoopwise.infer.rod_model import Name
+from hoopwise.listen.types import JointModes
+
+FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+USED: tuple[Name, ...] = ((0, 1), (1, 1), (2, 1), (0, 2), (3, 1), (1, 2), (4, 1))
+"""Groups the reading is made from; those split by the hoop's own rods are left out."""
+_TOLERANCE = 0.045
+_WIDEST_PAIR = 0.12
+_FAINT = 10 ** (-45 / 20)
+_LEAST_PATTERN = 0.35
+
+
+@dataclass(frozen=True)
+class Identified:
+    """Poles by mode group, the shift that brings the comb onto them, and tap strengths."""
+
+    poles: dict[Name, tuple[int, ...]]
+    log_shift: float
+    """Measured over even-head frequency, log, common to all groups."""
+    anchor: ComplexArray
+    """(T,) relative complex strength of each tap."""
+    score: float
+    """Share of the expected groups that were found where they should be, 0 to 1."""
+
+
+def used_groups(rods: int) -> tuple[Name, ...]:
+    """Groups to read from on a hoop of N rods."""
+    return tuple(name for name in USED if 2 * name[0] != rods)
+
+
+def identify(joint: JointModes, angle_rad: FloatArray, head: EvenHead) -> Identified:
+    """The most likely naming of a round's poles.
+
+    Raises
+    ------
+    RoundError
+        No naming puts at least three groups where the drum file says they should be.
+    """
+    level = np.sqrt(np.mean(np.abs(joint.amplitude) ** 2, axis=0))
+    loud = np.flatnonzero(level > _FAINT * level.max())
+    anchors = [int(k) for k in loud if level[k] > 0.03 * level.max()][:6]
+    best: tuple[float, float, int] | None = None
+    for anchor in anchors:
+        pattern = _patterns(joint, joint.amplitude[:, anchor], angle_rad, head.rods)
+        for shift in _shifts(joint, loud, head):
+            score = _score(joint, loud, level, pattern, head, shift)
+            if best is None or score > best[0]:
+                best = (score, shift, int(anchor))
+    if best is None or best[0] < 0.3:
+        raise RoundError(
+            "The taps do not sound like the drum in the drum file: fewer than three of its modes "
+            "are where they should be. Check diameter, film and which head was tapped."
+        )
+    score, shift, anchor = best
+    pattern = _patterns(joint, joint.amplitude[:, anchor], angle_rad, head.rods)
+    poles = _assign(joint, loud, level, pattern, head, shift)
+    strength = joint.amplitude[:, poles.get((0, 1), (anchor,))[0]]
+    return Identified(poles, shift, strength / np.mean(np.abs(strength)), score)
+
+
+def _patterns(
+    joint: JointModes, anchor: ComplexArray, angle_rad: FloatArray, rods: int
+) -> FloatArray:
+    """(K, N//2 + 1): share of each pole's amplitude that runs in m waves round the hoop."""
+    size = np.maximum(np.abs(anchor), 0.05 * np.median(np.abs(anchor)))
+    gain = size * np.exp(1j * np.angle(anchor))
+    y = joint.amplitude / gain[:, None]
+    total = np.sum(np.abs(y) ** 2, axis=0)
+    shares = []
+    for m in range(rods // 2 + 1):
+        waves = [np.cos(m * angle_rad)]
+        if 0 < 2 * m < rods:
+            waves.append(np.sin(m * angle_rad))
+        design = np.stack(waves, axis=1)
+        found, *_ = np.linalg.lstsq(design.astype(np.complex128), y, rcond=None)
+        shares.append(np.sum(np.abs(design @ found) ** 2, axis=0) / total)
+    return np.stack(shares, axis=1)
+
+
+def _shifts(joint: JointModes, loud: NDArray[np.intp], head: EvenHead) -> FloatArray:
+    """Log shifts worth trying: those that put (1,1) or (2,1) near a loud pole."""
+    tries = [
+        np.log(joint.frequency_hz[k] / head.frequency_hz[head.members(name)[0]])
+        for k in loud
+        for name in ((0, 1), (1, 1), (2, 1))
+    ]
+    return np.unique(np.round(np.array(tries), 3))
+
+
+def _expected(head: EvenHead) -> list[tuple[Name, int, float]]:
+    """Groups with their aliased wave number and even frequency."""
+    rows = []
+    for name in used_groups(head.rods):
+        waves = name[0] if 2 * name[0] <= head.rods else head.rods - name[0]
+        rows.append((name, waves, float(head.frequency_hz[head.members(name)[0]])))
+    return rows
+
+
+def _match(
+    joint: JointModes, loud: NDArray[np.intp], pattern: FloatArray, waves: int, hz: float
+) -> FloatArray:
+    """(len(loud),) how well each pole serves as a mode of that many waves at that pitch."""
+    miss = np.log(joint.frequency_hz[loud] / hz) / _TOLERANCE
+    return np.asarray(pattern[loud, waves] * np.exp(-0.5 * miss**2))
+
+
+def _score(
+    joint: JointModes,
+    loud: NDArray[np.intp],
+    level: FloatArray,
+    pattern: FloatArray,
+    head: EvenHead,
+    shift: float,
+) -> float:
+    found, weight = 0.0, 0.0
+    loudness = 1.0 + np.log10(np.maximum(level[loud] / level.max(), 1e-3)) / 3.0
+    for name, waves, hz in _expected(head):
+        worth = 1.0 if name[1] == 1 else 0.5
+        found += worth * float(
+            np.max(_match(joint, loud, pattern, waves, hz * np.exp(shift)) * (0.5 + loudness / 2))
+        )
+        weight += worth
+    return found / weight
+
+
+def _assign(
+    joint: JointModes,
+    loud: NDArray[np.intp],
+    level: FloatArray,
+    pattern: FloatArray,
+    head: EvenHead,
+    shift: float,
+) -> dict[Name, tuple[int, ...]]:
+    taken: set[int] = set()
+    poles: dict[Name, tuple[int, ...]] = {}
+    for name, waves, hz in _expected(head):
+        match = _match(joint, loud, pattern, waves, hz * np.exp(shift)) * level[loud] ** 0.5
+        free = [
+            i for i, k in enumerate(loud) if k not in taken and pattern[k, waves] > _LEAST_PATTERN
+        ]
+        near = [i for i in free if abs(np.log(joint.frequency_hz[loud[i]] / hz) - shift) < 0.12]
+        if not near:
+            continue
+        first = int(loud[max(near, key=lambda i: match[i])])
+        chosen = [first]
+        if name[0] > 0:
+            chosen += _partner(joint, loud, level, pattern[:, waves], first, taken)
+        taken.update(chosen)
+        poles[name] = tuple(chosen)
+    return poles
+
+
+def _partner(
+    joint: JointModes,
+    loud: NDArray[np.intp],
+    level: FloatArray,
+    pattern: FloatArray,
+    first: int,
+    taken: set[int],
+) -> list[int]:
+    """The other pole of a pair, if there is one that runs in as many waves nearby."""
+    near = [
+        int(k)
+        for k in loud
+        if k != first
+        and k not in taken
+        and abs(np.log(joint.frequency_hz[k] / joint.frequency_hz[first])) < _WIDEST_PAIR
+        and pattern[k] > _LEAST_PATTERN
+        and level[k] > 0.02 * level[first]
+        and 0.4 < joint.t60_s[k] / joint.t60_s[first] < 2.5
+    ]
+    return [max(near, key=lambda k: level[k] * pattern[k])] if near else []

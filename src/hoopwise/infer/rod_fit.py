@@ -1,0 +1,439 @@
+"""Gauss-Newton fit of the rods' deviations to the moments of a round.
+
+Unknown are the N deviations, one log-frequency shift per mode group, two complex numbers
+per group for the microphone, and per tap: strength, phase, delay, contact time and the
+place that the tip really met. The taps' own unknowns are eliminated tap by tap.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.infer.even_head import EvenHead
+from hoopwise.infer.rod_model import GroupState, solve_groups
+from hoopwise.infer.round_data import GroupData
+
+FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+TAP_SD = np.array([1.5, 1.5, 2e-4, 0.12, 0.026, 2.0e-3])
+"""Priors of a tap: log strength, phase (rad), delay (s), log contact, angle (rad), radius (m)."""
+_MAX_STEPS = 12
+_FLOOR = 0.006
+"""What the model leaves unexplained of a group, against its typical amplitude."""
+_EVEN_SHIFT_SD = 0.05
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What stays fixed during one fit; T taps, G groups, N rods."""
+
+    head: EvenHead
+    groups: tuple[GroupData, ...]
+    angle_rad: FloatArray
+    """(T,) nominal places."""
+    radius_m: FloatArray
+    contact_s: float
+    scatter: FloatArray
+    """(G,) relative scatter of a whole group from tap to tap that no parameter explains."""
+    tap_weight: FloatArray
+    """(T, G) 1 for a tap that counts, less for one that does not fit."""
+    prior_mean: FloatArray
+    """(N,)"""
+    prior_precision: FloatArray
+    """(N, N)"""
+
+
+@dataclass(frozen=True)
+class Point:
+    """A set of all unknowns."""
+
+    deviation: FloatArray
+    log_shift: FloatArray
+    """(G,)"""
+    microphone: tuple[ComplexArray, ...]
+    tap: FloatArray
+    """(T, 6) in the order of TAP_SD."""
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Where a fit ended."""
+
+    point: Point
+    cost: float
+    """Half the sum of squares, priors included."""
+    cov: FloatArray
+    """(N, N) of the deviations."""
+    residual: FloatArray
+    """(T, R) whitened."""
+    columns: tuple[slice, ...]
+    """Each group's part of R."""
+    states: tuple[GroupState, ...]
+    freedom: FloatArray
+    """(G,) residuals less the parameters that they paid for."""
+
+
+def pulse_slope(x: FloatArray) -> FloatArray:
+    """How the log force spectrum falls with log contact time at x = frequency x contact.
+
+    Raised-cosine pulse, spectrum sinc(x) / (1 - x^2); beyond its first zero nothing is known.
+    """
+    x = np.clip(np.asarray(x, dtype=np.float64), 1e-3, 1.6)
+    step = 1e-4
+
+    def log_spectrum(at: FloatArray) -> FloatArray:
+        return np.asarray(np.log(np.abs(np.sinc(at) / (1 - at**2) + 1e-12)))
+
+    near = np.abs(x - 1) < 2e-3
+    x = np.where(near, 1.003, x)
+    slope = (log_spectrum(x * (1 + step)) - log_spectrum(x * (1 - step))) / (2 * step)
+    return np.asarray(np.clip(slope, -6.0, 0.0))
+
+
+def extrapolate_shift(head: EvenHead, setting: Setting, log_shift: FloatArray) -> FloatArray:
+    """Log shift of all B even modes: measured where measured, a + b film-share elsewhere."""
+    share = np.array([head.film_share[head.members(g.name)[0]] for g in setting.groups])
+    weight = np.ones(len(share))
+    columns = np.stack([np.ones_like(share), share - 1.0], axis=1)
+    ridge = np.diag([1e-9, 0.05])
+    a, b = np.linalg.solve(
+        columns.T @ (columns * weight[:, None]) + ridge, columns.T @ (weight * log_shift)
+    )
+    full = a + b * (head.film_share - 1.0)
+    for g, shift in zip(setting.groups, log_shift, strict=True):
+        full[head.members(g.name)] = shift
+    return np.asarray(full)
+
+
+def start_point(setting: Setting, anchor: ComplexArray) -> Point:
+    """Even head, tap strengths from the anchor amplitude (T,), microphone by least squares."""
+    head = setting.head
+    phi, _, _ = head.shapes(setting.radius_m, setting.angle_rad)
+    size = np.maximum(np.abs(anchor), 1e-3 * np.median(np.abs(anchor)))
+    tap = np.zeros((len(anchor), 6))
+    tap[:, 0] = np.log(size)
+    tap[:, 1] = np.angle(anchor)
+    tap[:, 0] -= tap[:, 0].mean()
+    gain = np.exp(tap[:, 0] + 1j * tap[:, 1])
+    shift, microphone = [], []
+    for g in setting.groups:
+        rows = head.members(g.name)
+        design = gain[:, None] * phi[:, rows]
+        found, *_ = np.linalg.lstsq(design, g.moments[:, 0], rcond=1e-6)
+        microphone.append(found.astype(np.complex128))
+        shift.append(np.log(g.mean_hz / head.frequency_hz[rows[0]]))
+    return Point(setting.prior_mean.copy(), np.array(shift), tuple(microphone), tap)
+
+
+@dataclass(frozen=True)
+class _Layout:
+    """Where each global parameter sits: N deviations, G shifts, then microphones."""
+
+    rods: int
+    groups: int
+    microphone: tuple[slice, ...]
+    total: int
+
+
+def _layout(setting: Setting) -> _Layout:
+    n, g = setting.head.rods, len(setting.groups)
+    slices, at = [], n + g
+    for group in setting.groups:
+        size = 2 * len(setting.head.members(group.name))
+        slices.append(slice(at, at + size))
+        at += size
+    return _Layout(n, g, tuple(slices), at)
+
+
+@dataclass(frozen=True)
+class _System:
+    """Whitened residuals and slopes, and the priors' share."""
+
+    residual: FloatArray
+    by_global: FloatArray
+    by_tap: FloatArray
+    columns: tuple[slice, ...]
+    states: tuple[GroupState, ...]
+    extra_residual: FloatArray
+    extra_slope: FloatArray
+    """Frequencies, splits and the deviations' prior: on global parameters only."""
+    tap_residual: FloatArray
+    """(T, 6) of the taps' priors."""
+
+    @property
+    def cost(self) -> float:
+        return 0.5 * float(
+            np.sum(self.residual**2) + np.sum(self.extra_residual**2) + np.sum(self.tap_residual**2)
+        )
+
+
+def _whitener(setting: Setting, g: int) -> ComplexArray:
+    """(T, J, J) that makes a group's misfit unit normal in its real and imaginary part."""
+    group = setting.groups[g]
+    y = group.moments
+    floor = np.zeros_like(group.cov)
+    for j in range(y.shape[1]):
+        floor[:, j, j] = (_FLOOR * group.level[j]) ** 2
+    common = setting.scatter[g] ** 2 * np.einsum("tj,tk->tjk", y, y.conj())
+    own = 1e-4 * np.einsum("tj,tk,jk->tjk", np.abs(y), np.abs(y), np.eye(y.shape[1]))
+    factor = np.linalg.cholesky(group.cov + floor + common + own)
+    inverse = np.linalg.inv(factor) * np.sqrt(2.0)
+    return np.asarray(inverse * np.sqrt(setting.tap_weight[:, g])[:, None, None])
+
+
+def _assemble(setting: Setting, point: Point, white: list[ComplexArray], split: bool) -> _System:
+    head, lay = setting.head, _layout(setting)
+    names = tuple(g.name for g in setting.groups)
+    full = extrapolate_shift(head, setting, point.log_shift)
+    states = solve_groups(head, names, point.deviation, full)
+    phi, phi_r, phi_t = head.shapes(
+        setting.radius_m + point.tap[:, 5], setting.angle_rad + point.tap[:, 4]
+    )
+    taps = len(phi)
+    residuals: list[FloatArray] = []
+    globals_: list[FloatArray] = []
+    locals_: list[FloatArray] = []
+    columns: list[slice] = []
+    at = 0
+    for g, group in enumerate(setting.groups):
+        count = group.moments.shape[1]
+        r, state = point.microphone[g], states[g]
+        omega = 2 * np.pi * group.mean_hz
+        slope = float(pulse_slope(np.array([group.mean_hz * setting.contact_s]))[0])
+        gain = np.exp(
+            point.tap[:, 0]
+            + 1j * (point.tap[:, 1] + omega * point.tap[:, 2])
+            + slope * point.tap[:, 3]
+        )
+        heard = state.moment[:count] @ r  # (J, B)
+        model = gain[:, None] * (phi @ heard.T)
+        local = np.stack(
+            [
+                model,
+                1j * model,
+                1j * omega * model,
+                slope * model,
+                gain[:, None] * (phi_t @ heard.T),
+                gain[:, None] * (phi_r @ heard.T),
+            ],
+            axis=2,
+        )
+        wide = np.zeros((taps, count, lay.total), dtype=np.complex128)
+        by_state = np.einsum("pjbq,q->pjb", state.moment_slope[:, :count], r)
+        wide[:, :, : lay.rods + lay.groups] = gain[:, None, None] * np.einsum(
+            "tb,pjb->tjp", phi, by_state
+        )
+        by_mic = gain[:, None, None] * np.einsum("tb,jbq->tjq", phi, state.moment[:count])
+        place = lay.microphone[g]
+        wide[:, :, place.start : place.stop : 2] = by_mic
+        wide[:, :, place.start + 1 : place.stop : 2] = 1j * by_mic
+        miss = np.einsum("tjk,tk->tj", white[g], group.moments - model)
+        residuals.append(np.concatenate([miss.real, miss.imag], axis=1))
+        for piece, store in ((wide, globals_), (local, locals_)):
+            turned = white[g] @ piece
+            store.append(np.concatenate([turned.real, turned.imag], axis=1))
+        columns.append(slice(at, at + 2 * count))
+        at += 2 * count
+    extra_residual, extra_slope = _extra(setting, point, states, lay, split)
+    return _System(
+        residual=np.concatenate(residuals, axis=1),
+        by_global=np.concatenate(globals_, axis=1),
+        by_tap=np.concatenate(locals_, axis=1),
+        columns=tuple(columns),
+        states=states,
+        extra_residual=extra_residual,
+        extra_slope=extra_slope,
+        tap_residual=-point.tap / TAP_SD,
+    )
+
+
+def _extra(
+    setting: Setting, point: Point, states: tuple[GroupState, ...], lay: _Layout, split: bool
+) -> tuple[FloatArray, FloatArray]:
+    """Mean frequencies, splits, and the prior, as whitened rows on the global parameters."""
+    rows, slopes = [], []
+    for group, state in zip(setting.groups, states, strict=True):
+        sd = max(2e-5 * group.mean_hz, float(np.mean(group.frequency_sd_hz)))
+        if len(group.frequency_hz) < len(state.frequency_hz):
+            sd = max(sd, 0.3 / group.t60_s)
+        slope = np.zeros(lay.total)
+        slope[: lay.rods + lay.groups] = state.frequency_slope.mean(axis=1) / sd
+        rows.append((group.mean_hz - state.frequency_hz.mean()) / sd)
+        slopes.append(slope)
+        if split and len(state.frequency_hz) == 2:
+            rows_split, slope_split = _split_row(group, state, lay)
+            rows.append(rows_split)
+            slopes.append(slope_split)
+    root = np.linalg.cholesky(setting.prior_precision).T
+    prior = np.zeros((lay.rods, lay.total))
+    prior[:, : lay.rods] = root
+    rows.extend(root @ (setting.prior_mean - point.deviation))
+    slopes.extend(prior)
+    return np.array(rows), np.array(slopes)
+
+
+def _split_row(group: GroupData, state: GroupState, lay: _Layout) -> tuple[float, FloatArray]:
+    apart = float(state.frequency_hz[1] - state.frequency_hz[0])
+    found = group.split_hz
+    if len(group.frequency_hz) == 2:
+        sd = float(np.hypot(*group.frequency_sd_hz)) + 0.002 * found + 0.01
+    else:
+        sd = 0.5 / group.t60_s  # a pair closer than this leaves one pole
+    slope = np.zeros(lay.total)
+    change = state.frequency_slope[:, 1] - state.frequency_slope[:, 0]
+    slope[: lay.rods + lay.groups] = change / sd
+    return (found - apart) / sd, slope
+
+
+@dataclass(frozen=True)
+class _Step:
+    everywhere: FloatArray
+    per_tap: FloatArray
+    cov: FloatArray
+    back: FloatArray
+    """(T, 6, total): how each tap's own unknowns follow the global ones."""
+    tap_cov: FloatArray
+
+
+def _solve(system: _System, damping: float) -> _Step:
+    jt, jg, r = system.by_tap, system.by_global, system.residual
+    tt = jt.transpose(0, 2, 1) @ jt + np.diag(TAP_SD**-2.0)
+    tt = tt + damping * np.einsum("tii,ij->tij", tt, np.eye(6))
+    tap_cov = np.linalg.inv(tt)
+    tg = jt.transpose(0, 2, 1) @ jg
+    right_t = np.einsum("tra,tr->ta", jt, r) + system.tap_residual / TAP_SD
+    back = tap_cov @ tg
+    flat = jg.reshape(-1, jg.shape[2])
+    gg = flat.T @ flat + system.extra_slope.T @ system.extra_slope
+    gg = gg - np.einsum("tap,taq->pq", tg, back)
+    right = flat.T @ r.ravel() + system.extra_slope.T @ system.extra_residual
+    right = right - np.einsum("tap,ta->p", back, right_t)
+    scale = np.sqrt(np.maximum(np.diag(gg), 1e-30))
+    scaled = gg / np.outer(scale, scale) + (damping + 1e-10) * np.eye(len(gg))
+    cov = np.linalg.inv(scaled) / np.outer(scale, scale)
+    step = cov @ right
+    per_tap = np.einsum("tab,tb->ta", tap_cov, right_t) - back @ step
+    return _Step(step, per_tap, cov, back, tap_cov)
+
+
+def _moved(setting: Setting, point: Point, step: _Step, share: float) -> Point:
+    lay, move = _layout(setting), step.everywhere * share
+    microphone = tuple(
+        r + move[s.start : s.stop : 2] + 1j * move[s.start + 1 : s.stop : 2]
+        for r, s in zip(point.microphone, lay.microphone, strict=True)
+    )
+    return Point(
+        deviation=point.deviation + move[: lay.rods],
+        log_shift=point.log_shift + move[lay.rods : lay.rods + lay.groups],
+        microphone=microphone,
+        tap=point.tap + share * step.per_tap,
+    )
+
+
+def fit(setting: Setting, start: Point) -> Fit:
+    """The nearest best fit from a start, by damped Gauss-Newton steps."""
+    white = [_whitener(setting, g) for g in range(len(setting.groups))]
+    point = start
+    system = _assemble(setting, point, white, split=False)
+    damping, split = 1e-3, False
+    for count in range(_MAX_STEPS):
+        if count == 3 and not split:
+            split = True
+            system = _assemble(setting, point, white, split)
+        step = _solve(system, damping)
+        trial = _moved(setting, point, step, 1.0)
+        new = _assemble(setting, trial, white, split)
+        if new.cost < system.cost:
+            gain = system.cost - new.cost
+            point, system, damping = trial, new, max(damping * 0.2, 1e-6)
+            if split and gain < 0.02:
+                break
+        else:
+            damping = min(damping * 10.0, 1e3)
+            if damping >= 1e3:
+                break
+    return _finish(setting, point, system)
+
+
+def _finish(setting: Setting, point: Point, system: _System) -> Fit:
+    step = _solve(system, 0.0)
+    # Leverage of each residual: how much of it the parameters paid for.
+    joint = system.by_global - system.by_tap @ step.back
+    lever = np.einsum("trp,pq,trq->tr", joint, step.cov, joint)
+    lever += np.einsum("tra,tab,trb->tr", system.by_tap, step.tap_cov, system.by_tap)
+    freedom = np.array([np.sum(1.0 - np.clip(lever[:, c], 0, 1)) for c in system.columns])
+    n = setting.head.rods
+    return Fit(
+        point=point,
+        cost=system.cost,
+        cov=step.cov[:n, :n],
+        residual=system.residual,
+        columns=system.columns,
+        states=system.states,
+        freedom=freedom,
+    )
+
+
+def rescaled(setting: Setting, fitted: Fit) -> Setting:
+    """The same setting with each group's scatter brought in line with its residuals."""
+    size = np.array(
+        [
+            np.sum(fitted.residual[:, c] ** 2) / max(f, 1.0)
+            for c, f in zip(fitted.columns, fitted.freedom, strict=True)
+        ]
+    )
+    scatter = np.clip(setting.scatter * np.sqrt(size), 0.004, 3.0)
+    return replace(setting, scatter=scatter)
+
+
+def picked(setting: Setting, taps: NDArray[np.intp], angle_rad: FloatArray) -> Setting:
+    """The same setting with the given taps (repeats allowed), at the given angles."""
+    groups = tuple(replace(g, moments=g.moments[taps], cov=g.cov[taps]) for g in setting.groups)
+    return replace(
+        setting,
+        groups=groups,
+        angle_rad=angle_rad,
+        radius_m=setting.radius_m[taps],
+        tap_weight=setting.tap_weight[taps],
+    )
+
+
+def tap_costs(
+    setting: Setting, point: Point, taps: NDArray[np.intp], angle_rad: FloatArray
+) -> FloatArray:
+    """Half sum of squares of each tap at an assumed angle, all but its own unknowns fixed."""
+    tried = picked(setting, taps, angle_rad)
+    white = [_whitener(tried, g) for g in range(len(tried.groups))]
+    start = np.zeros((len(taps), 6))
+    start[:, :4] = point.tap[taps, :4]
+    best = np.full(len(taps), np.inf)
+    # A wave may meet the tip with the other sign at another rod: try both.
+    for turn in (0.0, np.pi):
+        trial = replace(point, tap=start + np.array([0, turn, 0, 0, 0, 0]))
+        for _ in range(6):
+            system = _assemble(tried, trial, white, split=True)
+            jt, r = system.by_tap, system.residual
+            own = jt.transpose(0, 2, 1) @ jt + np.diag(1.5 * TAP_SD**-2.0)
+            right = np.einsum("tra,tr->ta", jt, r) + system.tap_residual / TAP_SD
+            trial = replace(trial, tap=trial.tap + np.linalg.solve(own, right[..., None])[..., 0])
+        system = _assemble(tried, trial, white, split=True)
+        cost = 0.5 * (np.sum(system.residual**2, axis=1) + np.sum(system.tap_residual**2, axis=1))
+        best = np.minimum(best, cost)
+    return np.asarray(best)
+
+
+def information_of_tap(setting: Setting, point: Point, angle_rad: float) -> FloatArray:
+    """(N, N) what one more tap at an angle would add to the precision of the deviations.
+
+    Microphone and frequencies count as known; the tap's own unknowns do not.
+    """
+    typical = int(np.argmin(np.abs(np.angle(np.exp(1j * (setting.angle_rad - angle_rad))))))
+    tried = picked(setting, np.array([typical]), np.array([angle_rad]))
+    white = [_whitener(tried, g) for g in range(len(tried.groups))]
+    system = _assemble(tried, replace(point, tap=point.tap[[typical]]), white, split=True)
+    jt, jd = system.by_tap[0], system.by_global[0][:, : setting.head.rods]
+    own = jt.T @ jt + np.diag(TAP_SD**-2.0)
+    cross = jt.T @ jd
+    return np.asarray(jd.T @ jd - cross.T @ np.linalg.solve(own, cross))

@@ -1,0 +1,253 @@
+"""A round of taps to a reading: tension at each rod with its error bar, note and trust."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.drum import Drum, Side
+from hoopwise.errors import RoundError
+from hoopwise.infer import heard
+from hoopwise.infer.answers import Answers, answers, settle
+from hoopwise.infer.even_head import EvenHead, even_head
+from hoopwise.infer.identify import Identified, identify
+from hoopwise.infer.outliers import Stray, strays, without
+from hoopwise.infer.prior import Belief, fresh_belief
+from hoopwise.infer.rod_fit import Fit, Setting, fit
+from hoopwise.infer.round_data import GroupData, group_data
+from hoopwise.infer.takes import Take, Takes, TapAtRod, take_in
+from hoopwise.infer.trust import ask_next, judge
+from hoopwise.infer.types import OtherHead, Reading, RodReading, SecondAnswer, Trust
+from hoopwise.listen.joint import joint_modes
+from hoopwise.listen.types import JointModes
+from hoopwise.units import cents
+
+FloatArray = NDArray[np.float64]
+
+TAP_FROM_HOOP_M = 0.025
+"""About an inch in from the hoop, in line with the rod (common practice, no source)."""
+FIRST_GUESS_N_M = 3000.0
+_SCATTER = 0.03
+_MODEL_SD = 0.004
+"""What the film model itself leaves uncertain of a deviation."""
+_MASS_SD = 0.03
+"""Film mass and air load are known this well, so tension is no better."""
+
+
+@dataclass(frozen=True)
+class RoundResult:
+    """A reading, and what the next round builds on."""
+
+    reading: Reading
+    belief: Belief | None
+    """None when the round said nothing about the rods."""
+
+
+def read_round(
+    drum: Drum,
+    side: Side,
+    taps: Sequence[TapAtRod],
+    other_head: OtherHead = "off",
+    belief: Belief | None = None,
+    contact_s: float | None = None,
+) -> RoundResult:
+    """Read one round of taps at the rods of one head.
+
+    Parameters
+    ----------
+    drum, side
+        The drum and the head that was tapped.
+    taps
+        (rod, samples, rate in Hz), one tap in each; any number per rod, in any order.
+    other_head
+        Whether the other head is off, muted or free to ring.
+    belief
+        What earlier rounds and turns lead to expect; None for a head not met before.
+
+    Raises
+    ------
+    RoundError
+        A rod is named that the drum lacks, or nothing in the round can be used.
+    DrumError
+        The drum has no head on that side.
+    """
+    drum.head(side)
+    takes = take_in(taps, drum.rods)
+    usable = takes.usable
+    joint = joint_modes([(t.samples, t.rate) for t in usable], onsets=[t.onset_s for t in usable])
+    rods = {t.rod for t in usable}
+    if len(rods) < 3:
+        return _without_rods(drum, takes, joint, "it takes taps at three rods or more to compare")
+    angle = 2 * np.pi * (np.array([t.rod for t in usable]) - 1) / drum.rods
+    try:
+        head, found = _find_head(drum, side, joint, angle, other_head)
+    except RoundError as error:
+        return _without_rods(drum, takes, joint, str(error).rstrip("."))
+    groups = tuple(group_data(joint, name, poles) for name, poles in found.poles.items())
+    expected = belief or fresh_belief(head.model.rim)
+    setting = Setting(
+        head=head,
+        groups=groups,
+        angle_rad=angle,
+        radius_m=np.full(len(usable), drum.radius_m - TAP_FROM_HOOP_M),
+        contact_s=contact_s or 0.004,
+        scatter=np.full(len(groups), _SCATTER),
+        tap_weight=np.ones((len(usable), len(groups))),
+        prior_mean=expected.mean,
+        prior_precision=expected.precision,
+    )
+    setting, first = settle(setting, found.anchor)
+    astray = strays(setting, first)
+    if astray:
+        setting = without(setting, tuple(s.tap for s in astray))
+        first = fit(setting, replace(first.point, tap=_kept(first.point.tap, astray)))
+    result = answers(setting, first)
+    return _tell(drum, takes, joint, found, result, astray, other_head)
+
+
+def _kept(tap: FloatArray, astray: tuple[Stray, ...]) -> FloatArray:
+    return np.delete(tap, [s.tap for s in astray], axis=0)
+
+
+def _find_head(
+    drum: Drum, side: Side, joint: JointModes, angle: FloatArray, other_head: OtherHead
+) -> tuple[EvenHead, Identified]:
+    """The even head at the tension that the round is at, and its poles named."""
+    off = other_head == "off"
+    tension = FIRST_GUESS_N_M
+    for _ in range(2):
+        head = even_head(drum, side, round(tension, -1), off)
+        found = identify(joint, angle, head)
+        tension *= float(np.exp(2 * found.log_shift))
+    head = even_head(drum, side, round(tension, -1), off)
+    return head, identify(joint, angle, head)
+
+
+def mean_tension(head: EvenHead, groups: tuple[GroupData, ...], best: Fit) -> tuple[float, float]:
+    """Mean lug tension (N/m) and its standard deviation, from the least air-bound groups."""
+    share = np.array([head.film_share[head.members(g.name)[0]] for g in groups])
+    weight = share**8  # the round mode carries as much air as film
+    shift = float(np.sum(weight * best.point.log_shift) / weight.sum())
+    spread = float(np.sqrt(np.sum(weight * (best.point.log_shift - shift) ** 2) / weight.sum()))
+    value = head.tension_n_m * float(np.exp(2 * shift))
+    return value, value * float(np.hypot(_MASS_SD, 2 * spread))
+
+
+def _tell(
+    drum: Drum,
+    takes: Takes,
+    joint: JointModes,
+    found: Identified,
+    result: Answers,
+    astray: tuple[Stray, ...],
+    other_head: OtherHead,
+) -> RoundResult:
+    best, setting = result.best, result.setting
+    cov = result.cov + _MODEL_SD**2 * np.eye(drum.rods)
+    tension, tension_sd = mean_tension(setting.head, setting.groups, best)
+    trust = judge(result, found, setting, cov)
+    sentences = [*takes.sentences, *_stray_sentences(takes.usable, astray)]
+    ask = ask_next(result, setting, takes.usable, tension, drum)
+    if ask is not None:
+        sentences.append(ask.sentence)
+    left_out = (*takes.left_out, *(takes.usable[s.tap].index for s in astray))
+    second = None
+    if len(result.fits) > 1 and result.odds[1] > 0.02:
+        other = result.fits[1].point.deviation
+        second = SecondAnswer(tuple(float(d) for d in other), float(result.odds[1]))
+    reading = Reading(
+        rods=_rod_readings(drum, takes.usable, joint, found, best.point.deviation, cov),
+        mean_tension_n_m=tension,
+        mean_tension_sd_n_m=tension_sd,
+        note=heard.note_of_round(joint, found.poles),
+        modes=heard.modes_named(joint, found.poles),
+        beats_hz=heard.beats(joint, setting.groups),
+        trust=trust,
+        advice=tuple(sentences),
+        ask=ask,
+        second_answer=second,
+        deviation_cov=tuple(tuple(float(c) for c in row) for row in cov),
+        contact_ms=1e3 * setting.contact_s,
+        left_out=tuple(sorted(left_out)),
+    )
+    return RoundResult(reading, Belief(best.point.deviation, cov))
+
+
+def _stray_sentences(usable: tuple[Take, ...], astray: tuple[Stray, ...]) -> list[str]:
+    said = []
+    for stray in astray:
+        take = usable[stray.tap]
+        where = f"Tap {take.index + 1} at rod {take.rod}"
+        if stray.nearer_rod is None:
+            said.append(
+                f"{where} does not fit the others and was left out; tap rod {take.rod} again."
+            )
+        else:
+            said.append(
+                f"{where} sounds like rod {stray.nearer_rod} and was left out; "
+                f"check the label or tap rod {take.rod} again."
+            )
+    return said
+
+
+def _rod_readings(
+    drum: Drum,
+    usable: tuple[Take, ...],
+    joint: JointModes,
+    found: Identified,
+    deviation: FloatArray,
+    cov: FloatArray,
+) -> tuple[RodReading, ...]:
+    rods = np.array([t.rod for t in usable])
+    low, ring = _heard(joint, found)
+    mean_low = float(np.mean(low)) if low is not None else 0.0
+    readings = []
+    for rod in range(1, drum.rods + 1):
+        mine = rods == rod
+        here = bool(mine.any())
+        low_here = float(low[mine].mean()) if low is not None and here else None
+        ring_here = float(np.median(ring[mine])) if here else None
+        readings.append(
+            RodReading(
+                rod=rod,
+                deviation=float(deviation[rod - 1]),
+                deviation_sd=float(np.sqrt(cov[rod - 1, rod - 1])),
+                taps=int(mine.sum()),
+                heard_low_hz=low_here,
+                heard_low_cents=cents(low_here, mean_low) if low_here else None,
+                heard_ring_hz=ring_here if ring_here is None or np.isfinite(ring_here) else None,
+            )
+        )
+    return tuple(readings)
+
+
+def _heard(joint: JointModes, found: Identified) -> tuple[FloatArray | None, FloatArray]:
+    pair = found.poles.get((1, 1))
+    if pair is None:
+        return None, heard.edge_ring(joint, float(joint.frequency_hz[0]))
+    low = heard.low_pitch(joint, group_data(joint, (1, 1), pair))
+    return low, heard.edge_ring(joint, float(low.mean()))
+
+
+def _without_rods(drum: Drum, takes: Takes, joint: JointModes, why: str) -> RoundResult:
+    """What is still known when the rods cannot be told apart: note and modes."""
+    unknown = float("inf")
+    taps = [t.rod for t in takes.usable]
+    low = joint.frequency_hz[0] if len(joint.frequency_hz) else None
+    if low is None:
+        raise RoundError(f"No tap of this round rings in a way that can be read: {why}.")
+    reading = Reading(
+        rods=tuple(
+            RodReading(rod, 0.0, unknown, taps.count(rod)) for rod in range(1, drum.rods + 1)
+        ),
+        mean_tension_n_m=float("nan"),
+        mean_tension_sd_n_m=float("nan"),
+        note=heard.note_of_round(joint, {}),
+        modes=heard.modes_named(joint, {}),
+        beats_hz=(),
+        trust=Trust("none", (f"The rods cannot be told apart: {why[:1].lower()}{why[1:]}.",), 0.0),
+        advice=takes.sentences,
+        left_out=takes.left_out,
+    )
+    return RoundResult(reading, None)

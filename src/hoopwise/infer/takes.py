@@ -1,0 +1,87 @@
+"""From what was recorded at each rod to taps that can be fitted together."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.errors import RecordingError, RoundError
+from hoopwise.listen import find_taps
+from hoopwise.listen.types import Tap
+
+FloatArray = NDArray[np.float64]
+
+TapAtRod = tuple[int, FloatArray, float]
+"""Rod number, samples, rate in Hz."""
+
+_BEFORE_S = 0.30
+_USELESS = frozenset({"clipped", "double hit", "cut short"})
+
+
+@dataclass(frozen=True)
+class Take:
+    """One usable tap: where it was made and its sound from shortly before the onset."""
+
+    index: int
+    """Place in the round as given, from 0."""
+    rod: int
+    samples: FloatArray
+    rate: float
+    tap: Tap
+    onset_s: float
+    """Onset within ``samples``."""
+
+
+@dataclass(frozen=True)
+class Takes:
+    """What of a round can be used, and why the rest cannot."""
+
+    usable: tuple[Take, ...]
+    left_out: tuple[int, ...]
+    sentences: tuple[str, ...]
+
+
+def take_in(taps: Sequence[TapAtRod], rods: int) -> Takes:
+    """Check a round and find the tap in each recording.
+
+    Raises
+    ------
+    RoundError
+        A rod is named that the drum lacks, or no recording holds a usable tap.
+    """
+    for number, (rod, _, _) in enumerate(taps, 1):
+        if not 1 <= rod <= rods:
+            raise RoundError(
+                f"Tap {number} is said to be at rod {rod}, but this drum has rods 1 to {rods}."
+            )
+    usable: list[Take] = []
+    left_out: list[int] = []
+    sentences: list[str] = []
+    for index, (rod, samples, rate) in enumerate(taps):
+        take = _one(index, rod, np.asarray(samples, dtype=np.float64), float(rate))
+        if isinstance(take, Take):
+            usable.append(take)
+        else:
+            left_out.append(index)
+            sentences.append(f"Tap {index + 1} at rod {rod} was left out: {take}.")
+    if not usable:
+        reason = f" {sentences[0]}" if sentences else " The round is empty."
+        raise RoundError(f"No tap of this round can be used.{reason}")
+    return Takes(tuple(usable), tuple(left_out), tuple(sentences))
+
+
+def _one(index: int, rod: int, samples: FloatArray, rate: float) -> Take | str:
+    try:
+        found = find_taps(samples, rate)
+    except RecordingError as error:
+        return str(error).rstrip(".")
+    if not found:
+        return "it holds no tap"
+    tap = max(found, key=lambda t: t.strength_db)
+    bad = [flaw for flaw in tap.flaws if flaw in _USELESS]
+    if bad:
+        return " and ".join(bad)
+    start = max(0, round((tap.onset_s - _BEFORE_S) * rate))
+    stop = min(len(samples), round(tap.end_s * rate))
+    return Take(index, rod, samples[start:stop], rate, tap, tap.onset_s - start / rate)

@@ -1,0 +1,152 @@
+"""How far to believe a reading, said in words, and what to do next to know more."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.drum import Drum
+from hoopwise.infer.answers import Answers
+from hoopwise.infer.identify import Identified
+from hoopwise.infer.prior import fresh_belief, wave_matrix, wave_numbers
+from hoopwise.infer.rod_fit import Setting, information_of_tap
+from hoopwise.infer.rod_model import solve_groups
+from hoopwise.infer.takes import Take
+from hoopwise.infer.types import Ask, Trust
+
+FloatArray = NDArray[np.float64]
+
+SURE_SD = 0.03
+"""Mean error bar above which a reading is not to be trusted rod by rod."""
+_RIVAL_ODDS = 0.1
+_TRIAL_TURN = 1.0 / 16.0
+_WORTH = 0.75
+"""A further tap is worth asking for when it brings a rod's error bar to this share."""
+
+
+def judge(result: Answers, found: Identified, setting: Setting, cov: FloatArray) -> Trust:
+    """Whether the fit explains the taps, which waves are sure, whether a rival remains."""
+    sd = np.sqrt(np.diag(cov))
+    misfit = _misfit(setting)
+    sentences, level = [], "high"
+    if len(setting.groups) < 4 or found.score < 0.45:
+        level = "low"
+        sentences.append(
+            f"Only {len(setting.groups)} kinds of ring were found where this drum has seven; "
+            "tap nearer the microphone, or with a lighter, harder tip."
+        )
+    if float(np.mean(sd)) > SURE_SD:
+        level = "low"
+        sentences.append(
+            f"The error bars are wide ({100 * 1.645 * float(np.mean(sd)):.0f} % each way at 90 %): "
+            "this round does not tell single rods apart."
+        )
+    if len(result.odds) > 1 and result.odds[1] > _RIVAL_ODDS:
+        level = "low"
+        sentences.append("Two answers remain that explain the taps nearly as well.")
+    if misfit > 0.5:
+        level = "low"
+        sentences.append("The taps differ from each other more than tap places and tips explain.")
+    if level == "high":
+        off = [i + 1 for i in range(len(sd)) if abs(result.best.point.deviation[i]) > 2 * sd[i]]
+        sentences.append("The taps fit one answer." + _certain(off))
+    return Trust(
+        level="high" if level == "high" else "low",
+        sentences=tuple(sentences),
+        misfit=misfit,
+        sure_harmonics=_sure(setting, cov),
+    )
+
+
+def _certain(off: list[int]) -> str:
+    if not off:
+        return " No rod is certain to be off."
+    if len(off) == 1:
+        return f" Rod {off[0]} is certain to be off."
+    return f" Rods {', '.join(map(str, off[:-1]))} and {off[-1]} are certain to be off."
+
+
+def _misfit(setting: Setting) -> float:
+    """Scatter of the two best-explained groups: what the steadiest modes leave unexplained."""
+    return float(np.sort(setting.scatter)[: min(3, len(setting.scatter))].max())
+
+
+def _sure(setting: Setting, cov: FloatArray) -> tuple[int, ...]:
+    rods = setting.head.rods
+    waves, numbers = wave_matrix(rods), wave_numbers(rods)
+    prior = waves @ fresh_belief(setting.head.model.rim).cov @ waves.T
+    now = waves @ cov @ waves.T
+    return tuple(
+        int(k)
+        for k in sorted(set(numbers[1:]))
+        if np.trace(now[numbers == k][:, numbers == k])
+        < 0.25 * np.trace(prior[numbers == k][:, numbers == k])
+    )
+
+
+def ask_next(
+    result: Answers, setting: Setting, usable: tuple[Take, ...], tension: float, drum: Drum
+) -> Ask | None:
+    """The one tap or trial turn that tells the most, or None when enough is known."""
+    if len(result.odds) > 1 and result.odds[1] > _RIVAL_ODDS:
+        return _trial_turn(result, setting, tension, drum)
+    return _further_tap(result, setting, usable)
+
+
+def _trial_turn(result: Answers, setting: Setting, tension: float, drum: Drum) -> Ask:
+    """The rod whose small turn changes the modes most differently under the two answers."""
+    head = setting.head
+    names = tuple(g.name for g in setting.groups)
+    gain = head.model.rim.lug_tension * drum.thread_pitch_m * _TRIAL_TURN / tension
+    told = np.zeros(head.rods)
+    for rod in range(head.rods):
+        change = gain[:, rod] - gain[:, rod].mean()
+        moved = []
+        for answer in result.fits[:2]:
+            full = np.zeros(len(head.frequency_hz))
+            for g, shift in zip(setting.groups, answer.point.log_shift, strict=True):
+                full[head.members(g.name)] = shift
+            before = solve_groups(head, names, answer.point.deviation, full)
+            after = solve_groups(head, names, answer.point.deviation + change, full)
+            moved.append(
+                np.concatenate(
+                    [a.frequency_hz - b.frequency_hz for a, b in zip(after, before, strict=True)]
+                )
+            )
+        told[rod] = float(np.sum((moved[0] - moved[1]) ** 2))
+    rod = int(np.argmax(told)) + 1
+    slack = result.best.point.deviation[rod - 1] < 0
+    turns = _TRIAL_TURN if slack else -_TRIAL_TURN
+    word = "Tighten" if slack else "Loosen"
+    return Ask(
+        "trial turn",
+        rod,
+        turns,
+        f"{word} rod {rod} by 1/16 turn and tap the round again: "
+        "that decides which answer is true.",
+    )
+
+
+def _further_tap(result: Answers, setting: Setting, usable: tuple[Take, ...]) -> Ask | None:
+    """The rod where one more tap takes most from the summed error bars."""
+    head = setting.head
+    now = np.linalg.inv(result.best.cov)
+    before = np.sqrt(np.diag(result.best.cov))
+    if float(before.mean()) < 0.5 * SURE_SD:
+        return None
+    gains = []
+    for rod in range(head.rods):
+        angle = 2 * np.pi * rod / head.rods
+        after = np.linalg.inv(now + information_of_tap(setting, result.best.point, angle))
+        gains.append(float(np.sum(before - np.sqrt(np.diag(after)))))
+    rod = int(np.argmax(gains)) + 1
+    share = 1.0 - gains[rod - 1] / float(before.sum())
+    count = sum(t.rod == rod for t in usable)
+    if share > _WORTH and count > 1:
+        return None
+    times = {0: "was not tapped", 1: "was tapped once"}.get(count, f"was tapped {count} times")
+    return Ask(
+        "tap",
+        rod,
+        0.0,
+        f"Rod {rod} {times}; another tap there would narrow the error bars most, "
+        f"by {100 * (1 - share):.0f} %.",
+    )
