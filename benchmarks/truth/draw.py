@@ -32,7 +32,7 @@ class Recipe:
     other_head: Literal["off", "muted", "ringing"] = "off"
     rms_range: tuple[float, float] = (0.09, 0.10)
     seating_share: float = 0.3
-    """rms of the unevenness that is not the rods', over the whole rms."""
+    """rms around the rim of the unevenness that is not the rods', over the whole rms."""
     mass_share: float = 0.004
     player: Player = field(default_factory=Player)
 
@@ -154,15 +154,16 @@ def _unevenness(
     n = recipe.rods
     rod_part = rng.normal(size=n)
     rod_part -= rod_part.mean()
-    fall = np.repeat(np.arange(1.0, SEATING + 1.0), 2) ** -1.5
+    fall = np.repeat(np.arange(1.0, SEATING + 1.0), 2) ** -2.0
     seat_part = np.append(rng.normal(size=2 * SEATING) * fall, 0.0)
     if recipe.kind == "snare_side":
-        seat_part[-1] = rng.uniform(1.0, 2.5)
+        seat_part[-1] = rng.uniform(1.0, 2.0)
     wanted = rng.uniform(*recipe.rms_range)
     even = response.around[:, :n].sum(axis=1).mean()
     by_rods = _deviations(response.at_rods[:, :n] @ rod_part, tension_n_m)
     by_seat = _deviations(response.at_rods[:, n:] @ seat_part, tension_n_m)
-    seat = recipe.seating_share * wanted / _rms(by_seat)
+    around = response.around[:, n:] @ seat_part
+    seat = recipe.seating_share * wanted * tension_n_m / _rms(around - around.mean())
     a, b = by_rods @ by_rods, seat * (by_rods @ by_seat)
     c = seat**2 * (by_seat @ by_seat) - n * wanted**2
     rod = (-b + np.sqrt(b * b - a * c)) / a
