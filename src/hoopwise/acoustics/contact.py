@@ -22,16 +22,15 @@ Floats = NDArray[np.float64]
 
 _NEWTON_STEPS = 12
 _REMEMBERED = 4096
+_CHUNK = 2048
 
 
 @dataclass(frozen=True)
 class Run:
-    """What a contact run leaves: n steps, M coordinates, P places."""
+    """What a contact run leaves: n steps, P places."""
 
-    position: Floats
-    """(n, M)."""
-    velocity: Floats
-    """(n, M)."""
+    seen: Floats
+    """(n,) weighted sum of coordinates and velocities, as asked for."""
     force_n: Floats
     """(n, P) contact forces (N)."""
     energy_j: Floats
@@ -74,7 +73,10 @@ class ContactScheme:
         force = _least(give, self._meet @ (self._load / self._spring), self._stiffness)
         return (self._load - force @ self._meet) / self._spring, force
 
-    def run(self, position: Floats, push: Floats, drive: Floats, count: int) -> Run:
+    def run(
+        self, position: Floats, push: Floats, drive: Floats, count: int,
+        watch: tuple[Floats, Floats] | None = None,
+    ) -> Run:  # fmt: skip
         """Step on from rest.
 
         Parameters
@@ -87,6 +89,8 @@ class ContactScheme:
             (M,) share of the strike that each coordinate gets.
         count
             Number of steps.
+        watch
+            (M,) weights of position and of velocity in ``seen``; None for zeros.
 
         Returns
         -------
@@ -94,48 +98,62 @@ class ContactScheme:
             Arrays over ``count`` steps, each taken at the end of a step.
         """
         step, meet = self._step, self._meet
+        keep, pull = 1.0 / self._denominator, 0.5 * step * self._spring / self._denominator
+        lean = 0.5 * step * self._load / self._denominator
+        strike, back = 0.5 * step * drive / self._denominator, (0.5 * step * keep) * meet
         x, v = position.copy(), np.zeros_like(position)
-        xs, vs = np.empty((count, x.size)), np.empty((count, x.size))
-        forces, energy = np.empty((count, meet.shape[0])), np.empty(count)
-        half = 0.5 * step / self._denominator
-        closed = meet @ x > 0
+        xs, vs = np.empty((_CHUNK, x.size)), np.empty((_CHUNK, x.size))
+        forces = np.empty((count, meet.shape[0]))
+        seen, energy = np.zeros(count), np.empty(count)
+        closed = (meet @ x > 0).tobytes()
         for i in range(count):
-            middle = v - (0.5 * step) * self._spring * x + (0.5 * step) * self._load
+            middle = keep * v
+            middle -= pull * x
+            middle += lean
             if i < push.size:
-                middle += (0.5 * step * push[i]) * drive
-            middle /= self._denominator
+                middle += push[i] * strike
             force, closed = self._contact(meet @ (x + step * middle), closed)
-            middle -= half * (force @ meet)
-            x = x + step * middle
+            middle -= force @ back
+            x += step * middle
             v = 2.0 * middle - v
-            xs[i], vs[i], forces[i] = x, v, force
-            energy[i] = v @ v + x @ (self._spring * x - 2.0 * self._load)
-        energy = 0.5 * energy + 0.5 * (forces**2).sum(axis=1) / self._stiffness
-        return Run(xs, vs, forces, energy)
+            at = i % _CHUNK
+            xs[at], vs[at], forces[i] = x, v, force
+            if at == _CHUNK - 1 or i == count - 1:
+                part = slice(i - at, i + 1)
+                energy[part] = self._energy(xs[: at + 1], vs[: at + 1], forces[part])
+                if watch is not None:
+                    seen[part] = xs[: at + 1] @ watch[0] + vs[: at + 1] @ watch[1]
+        return Run(seen, forces, energy)
 
-    def _contact(self, free: Floats, closed: NDArray[np.bool_]) -> tuple[Floats, NDArray[np.bool_]]:
+    def _energy(self, position: Floats, velocity: Floats, force: Floats) -> Floats:
+        """Kinetic, elastic, contact energy and that of the load after each step (n,)."""
+        energy = np.einsum("nm,nm->n", velocity, velocity)
+        energy += np.einsum("nm,nm->n", position, position * self._spring - 2.0 * self._load)
+        energy += np.einsum("np,np->n", force, force) / self._stiffness
+        return np.asarray(0.5 * energy, dtype=np.float64)
+
+    def _contact(self, free: Floats, closed: bytes) -> tuple[Floats, bytes]:
         """Forces (P,) whose penetrations agree with them, and which places are closed."""
         for _ in range(_NEWTON_STEPS):
             force = self._solver(closed) @ free
-            now = free - self._give @ force > 0
-            if np.array_equal(now, closed):
+            now = (free - self._give @ force > 0).tobytes()
+            if now == closed:
                 return force, now
             closed = now
         force = _least(self._give, free, self._stiffness)
-        return force, force > 0
+        return force, (force > 0).tobytes()
 
-    def _solver(self, closed: NDArray[np.bool_]) -> Floats:
+    def _solver(self, closed: bytes) -> Floats:
         """Matrix from free penetrations to forces when just these places are closed."""
-        key = closed.tobytes()
-        found = self._inverse.get(key)
+        found = self._inverse.get(closed)
         if found is None:
             if len(self._inverse) >= _REMEMBERED:
                 self._inverse.clear()
             found = np.zeros_like(self._give)
-            at = np.flatnonzero(closed)
+            at = np.flatnonzero(np.frombuffer(closed, dtype=np.bool_))
             inner = self._give[np.ix_(at, at)] + np.eye(at.size) / self._stiffness
             found[np.ix_(at, at)] = np.linalg.inv(inner)
-            self._inverse[key] = found
+            self._inverse[closed] = found
         return found
 
 

@@ -101,7 +101,6 @@ class Rattle:
     """What the wires did after one strike."""
 
     run: Run
-    """Head coordinates first (K of them), then those of the wires."""
     rate_hz: float
     rest_n: Floats
     """(P,) contact force before the strike (N)."""
@@ -125,7 +124,14 @@ class Rattle:
         return float(hit[-1] + 2) / self.rate_hz if hit.size else None
 
 
-def rattle(bed: WireBed, head: HeadMotion, push_n: Floats, rate_hz: float, count: int) -> Rattle:
+def rattle(
+    bed: WireBed,
+    head: HeadMotion,
+    push_n: Floats,
+    rate_hz: float,
+    count: int,
+    watch: tuple[Floats, Floats] | None = None,
+) -> Rattle:
     """Strike the drum with its wires on and follow both.
 
     Parameters
@@ -140,11 +146,14 @@ def rattle(bed: WireBed, head: HeadMotion, push_n: Floats, rate_hz: float, count
         Steps per second, at least 20 kHz.
     count
         Number of steps.
+    watch
+        (K,) weights of the head's coordinates, counted from rest, and of their
+        velocities, in ``run.seen``.
 
     Returns
     -------
     Rattle
-        Motion, contact forces and energy.
+        What is seen, contact forces and energy.
 
     Raises
     ------
@@ -156,8 +165,13 @@ def rattle(bed: WireBed, head: HeadMotion, push_n: Floats, rate_hz: float, count
     scheme = _scheme(bed, head, rate_hz)
     position, force = scheme.at_rest()
     drive = np.concatenate([head.at_strike, np.zeros(PLACES)])
-    run = scheme.run(position, push_n, drive, count)
-    return Rattle(run=run, rate_hz=rate_hz, rest_n=force)
+    if watch is None:
+        return Rattle(scheme.run(position, push_n, drive, count), rate_hz, force)
+    still = np.zeros(PLACES)
+    weights = (np.concatenate([watch[0], still]), np.concatenate([watch[1], still]))
+    run = scheme.run(position, push_n, drive, count, weights)
+    from_rest = run.seen - weights[0] @ position
+    return Rattle(Run(from_rest, run.force_n, run.energy_j), rate_hz, force)
 
 
 def leaving_impulse(

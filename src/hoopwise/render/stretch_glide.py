@@ -7,7 +7,7 @@ Berger's estimate, rim held: the film gains the tension
 taken over a cycle as half its peak. A mode that lifts itself rises by 3/8 of the peak
 over the standing tension, others by 2/8; since one mode nearly always leads, 3/8 is used
 for all. The rise falls with the square of the swing, exp(-2 a t). The other head's
-stretch is left out. Good while the rise is below about a fifth.
+stretch is left out. Good while the rise is below about a quarter.
 """
 
 import numpy as np
@@ -17,7 +17,7 @@ from hoopwise.errors import RangeError
 from hoopwise.render.partials import Floats, Glide
 from hoopwise.render.voice import Voice
 
-LARGEST_RISE = 0.25
+LARGEST_RISE = 0.3
 _SMALL = 1e-3
 
 
@@ -34,7 +34,7 @@ def stretch_glide(voice: Voice, swing: Floats) -> Glide:
     Raises
     ------
     RangeError
-        The head would swing so far that its pitch rises by more than a quarter.
+        The head would swing so far that its pitch rises by more than 30 %.
     """
     film, radius = voice.drum.head(voice.side).film, voice.drum.radius_m
     slope = (zeros_of(voice.basis) / radius) ** 2 * masses_of(voice.basis, radius, 1.0)

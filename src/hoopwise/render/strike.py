@@ -20,6 +20,8 @@ from hoopwise.render.voice import CENTRE, Place, Voice
 FULL_SCALE_PA = 200.0
 TAP_IN_M = 0.025
 """How far in from the hoop one taps at a rod (common practice, no source)."""
+_HIT_CONTACT_S = {"snare": 0.004, "tom": 0.006, "kick": 0.010}
+"""How long a stick or beater stays on the head in a hit: estimates, no source."""
 
 
 @dataclass(frozen=True)
@@ -104,18 +106,20 @@ def render_hit(
     place: Place = CENTRE,
     *,
     impulse_n_s: float = 0.08,
-    contact_s: float = 0.004,
+    contact_s: float | None = None,
     wires: WireBed | None = None,
     take: Take | None = None,
     rng: np.random.Generator | None = None,
 ) -> Floats:
     """Samples of a whole hit, its pitch falling as the swing dies; parameters as `render_tap`.
 
+    ``contact_s`` None takes a stick's 4 ms on a snare, 6 on a tom, a beater's 10 on a kick.
     With ``wires`` on, drum and wires are stepped together, slower than real time, and the
     fall of the pitch is left out.
     """
     take = take or Take(length_s=2.0)
-    strike = Strike(place, impulse_n_s, contact_s)
+    contact = _HIT_CONTACT_S[voice.drum.kind] if contact_s is None else contact_s
+    strike = Strike(place, impulse_n_s, contact)
     return record(voice, strike, take, wires=wires, rng=rng)
 
 
@@ -187,19 +191,16 @@ def _with_wires(
     motion = head_motion(voice, bed, strike.place)
     steps = np.arange(int(np.ceil(strike.contact_s * rate_hz)), dtype=np.float64)
     force = strike.impulse_n_s * push((steps + 0.5) / rate_hz, strike.contact_s)
-    told = rattle(bed, motion, force, rate_hz, count)
-    modes, pole = voice.frequency_hz.size, voice.pole
-    omega, bent = 2 * np.pi * voice.frequency_hz, factor * pole**2
-    rest = told.rest_n @ -motion.at_wires
-    q = told.run.position[:, :modes] + rest / np.abs(pole) ** 2
-    v = told.run.velocity[:, :modes]
-    speed, swing = bent.imag / omega, bent.real - bent.imag * pole.real / omega
+    pole, omega = voice.pole, 2 * np.pi * voice.frequency_hz
+    bent = factor * pole**2
+    watch = (bent.real - bent.imag * pole.real / omega, bent.imag / omega)
+    told = rattle(bed, motion, force, rate_hz, count, watch)
+    sound = told.run.seen.copy()
     direct = np.imag(factor * pole) / omega
-    pushed = np.zeros(count)
-    pushed[: force.size] = force[:count]
-    drive = np.outer(pushed, motion.at_strike) + (told.run.force_n - told.rest_n) @ motion.at_wires
-    sound: Floats = v @ speed + q @ swing + drive @ direct
-    return sound
+    sound += (told.run.force_n - told.rest_n) @ (motion.at_wires @ direct)
+    later = strike.impulse_n_s * push((steps + 1.0) / rate_hz, strike.contact_s)[:count]
+    sound[: later.size] += later * float(motion.at_strike @ direct)
+    return np.concatenate([[0.0], sound[:-1]])  # a step's result belongs to its end
 
 
 def head_motion(voice: Voice, bed: WireBed, place: Place) -> HeadMotion:
