@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from hoopwise.drum import Drum as Drum
     from hoopwise.drum import load_drum as load_drum
     from hoopwise.listen import find_taps as find_taps
+    from hoopwise.listen import joint_modes as joint_modes
     from hoopwise.listen import modes_of_tap as modes_of_tap
     from hoopwise.listen import settled_note as settled_note
     from hoopwise.plan.headwork import HeadWork as HeadWork
@@ -29,6 +30,7 @@ _HOME = {
     "couple": "hoopwise.acoustics.two_heads",
     "load_drum": "hoopwise.drum",
     "find_taps": "hoopwise.listen",
+    "joint_modes": "hoopwise.listen",
     "modes_of_tap": "hoopwise.listen",
     "settled_note": "hoopwise.listen",
     "drum_voice": "hoopwise.render.build",
@@ -43,6 +45,7 @@ __all__ = [
     "couple",
     "drum_voice",
     "find_taps",
+    "joint_modes",
     "load_drum",
     "modes_of_tap",
     "practice_drum",

@@ -91,3 +91,10 @@ class JointModes:
     """(T,) onset of each tap in its own samples."""
     residual_ratio: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
     """(T,) residual rms over noise rms in the fitted bands; about 1 for a good fit."""
+    pole_cov: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 0)))
+    """(2K, 2K) covariance of the frequencies (Hz), then of ln t60."""
+    amplitude_by_pole: NDArray[np.complex128] = field(
+        default_factory=lambda: np.empty((0, 0, 0), dtype=complex)
+    )
+    """(T, K, 2K) change of each amplitude with each frequency (1/Hz) and each ln t60; with
+    ``pole_cov`` the error that all taps have in common, which ``amplitude_cov`` leaves out."""

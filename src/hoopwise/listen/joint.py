@@ -1,0 +1,166 @@
+"""Joint fit of many taps of one drum: shared poles, each tap's complex amplitudes.
+
+One drum rings with the same frequencies and ring times wherever it is struck; only the
+amplitudes, the strength and with it the glide change. Fitting all taps at once separates
+pairs of modes that no single tap can: their proportions differ from tap to tap.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from hoopwise.errors import RecordingError
+from hoopwise.listen.joint_data import Floats, Round, prepare, shorten
+from hoopwise.listen.joint_order import Noise, local_noise, merge, prune, split
+from hoopwise.listen.joint_poles import Complexes, start_poles
+from hoopwise.listen.joint_refine import Fit, Prior, evaluate, glide_prior, refine
+from hoopwise.listen.taps import find_taps
+from hoopwise.listen.types import JointModes
+
+START_S = 0.0055
+"""First sample after the onset: a hard tip's contact and half of the filter's length."""
+SOFT_START_S = 0.0105
+"""The same for a soft tip."""
+LENGTH_S = 0.8
+SHORT_S = 0.4
+"""Sound used for the first, rough passes."""
+
+
+def joint_modes(
+    taps: Sequence[tuple[ArrayLike, float]],
+    *,
+    onsets: Sequence[float] | None = None,
+    low_hz: float = 50.0,
+    high_hz: float = 1500.0,
+) -> JointModes:
+    """Shared poles of taps struck at different places, heard by one microphone.
+
+    Parameters
+    ----------
+    taps
+        For each tap its samples (one channel) and rate (Hz); one rate for all.
+    onsets
+        Onset of each tap in its own samples, s, with 10 ms of sound before it or more;
+        None takes the loudest tap that ``find_taps`` finds in each.
+    low_hz, high_hz
+        Range in which modes are sought.
+
+    Returns
+    -------
+    JointModes
+        Frequencies grow. ``amplitude_cov`` holds the noise and the tap's own glide, not
+        the uncertainty of the shared poles: ``pole_cov`` and ``amplitude_by_pole`` do.
+
+    Raises
+    ------
+    RecordingError
+        Fewer than two taps, rates that differ, too little sound, or no mode found.
+
+    """
+    if len(taps) < 2:
+        raise RecordingError(f"a joint fit needs two taps or more, got {len(taps)}")
+    if onsets is None:
+        onsets = [loudest_onset(x, rate, k + 1) for k, (x, rate) in enumerate(taps)]
+    data = prepare(taps, onsets, start_s=START_S, length_s=LENGTH_S, high_hz=high_hz)
+    poles, share = start_poles(data, low_hz, high_hz)
+    if not len(poles.frequency_hz):
+        raise RecordingError(f"no ringing mode found between {low_hz:g} and {high_hz:g} Hz")
+    prior = Prior(share, poles.glide_rate)
+    fit = refine(shorten(data, SHORT_S), poles, data.noise, prior, passes=6, settle=20.0)
+    fit = refine(data, fit.poles, data.noise, prior, passes=5, settle=0.5)
+    fit = prune(data, fit, data.noise, prior)
+    fit = split(data, fit, data.noise, prior)
+    scale = residual_scale(data, fit, data.noise)
+    fit = refine(data, fit.poles, scale, prior, passes=6, settle=0.05)
+    fit = merge(data, fit, scale, prior)
+    return summary(data, fit, residual_scale(data, fit, scale), prior, onsets)
+
+
+def loudest_onset(samples: ArrayLike, rate: float, number: int) -> float:
+    """Onset (s) of the loudest tap in one sound; ``number`` names it if there is none.
+
+    Raises
+    ------
+    RecordingError
+        No tap found.
+
+    """
+    found = find_taps(samples, rate)
+    if not found:
+        raise RecordingError(f"no tap heard in sound {number} of the round: tap again, louder")
+    return max(found, key=lambda tap: tap.strength_db).onset_s
+
+
+def residual_scale(data: Round, fit: Fit, scale: Floats) -> Floats:
+    """(T,) rms of each tap's residual in units of the samples, from one fitted at ``scale``."""
+    free = 2 * len(fit.poles.frequency_hz) + 1
+    square = np.array([tap.square for tap in fit.taps])
+    return np.asarray(scale * np.sqrt(square / (data.lengths - free)))
+
+
+def summary(
+    data: Round, fit: Fit, scale: Floats, prior: Prior, onsets: Sequence[float]
+) -> JointModes:
+    """The fit in the terms of the caller, with covariances from the noise near each mode."""
+    fit = evaluate(data, fit.poles, scale, prior)
+    count = len(fit.poles.frequency_hz)
+    noise = local_noise(data, fit)
+    louder = np.tile(np.sqrt(noise.ratio.mean(axis=0)), 2)
+    pole_cov = np.linalg.inv(fit.curve)[:-1, :-1] * np.outer(louder, louder)
+    sd = np.sqrt(np.diag(pole_cov))
+    flip = np.repeat([1.0, -1.0], count)
+    _, spread = glide_prior(fit.poles, prior)
+    turn = np.array([_to_onset(data, fit, i) for i in range(data.taps)])
+    cov = [_amplitude_cov(fit, i, noise, scale[i], spread[i]) for i in range(data.taps)]
+    by_pole = [_amplitude_by_pole(fit, i, scale[i], spread[i]) for i in range(data.taps)]
+    late = fit.poles.decay_per_s * data.times_s[0]
+    amplitude = turn * np.array([tap.amplitude for tap in fit.taps])
+    slope = turn[:, :, None] * np.array(by_pole)
+    at = np.arange(count)
+    slope[:, at, count + at] += amplitude * late
+    t60 = np.log(1000) / fit.poles.decay_per_s
+    return JointModes(
+        frequency_hz=fit.poles.frequency_hz,
+        frequency_sd_hz=sd[:count],
+        t60_s=t60,
+        t60_sd_s=t60 * sd[count:],
+        amplitude=amplitude,
+        amplitude_cov=turn[:, :, None] * np.array(cov) * turn[:, None, :].conj(),
+        glide=fit.poles.glide,
+        glide_rate=fit.poles.glide_rate,
+        onset_s=np.asarray(onsets, dtype=float),
+        residual_ratio=scale / data.noise,
+        pole_cov=np.asarray(pole_cov * np.outer(flip, flip)),
+        amplitude_by_pole=slope * flip,
+    )
+
+
+def _to_onset(data: Round, fit: Fit, index: int) -> Complexes:
+    """(K,) factors that carry amplitudes from the window's start back to the tap's onset."""
+    late = float(data.offsets_s[index])
+    grow = fit.poles.decay_per_s * (data.times_s[0] + late)
+    turn = 2 * np.pi * fit.poles.frequency_hz * late * (1 + fit.poles.glide[index])
+    return np.asarray(np.exp(grow - 1j * turn))
+
+
+def _amplitude_cov(fit: Fit, index: int, noise: Noise, scale: float, spread: float) -> Complexes:
+    """(K, K) covariance of one tap's amplitudes at the window's start, its glide unknown."""
+    tap = fit.taps[index]
+    count = len(tap.amplitude)
+    sigma = np.tile(np.sqrt(noise.ratio[index]), 2) * scale
+    drag = tap.drag[:, -1] * scale
+    variance = 1 / (tap.curve[-1, -1] + spread**-2)
+    real = tap.gram_inverse * np.outer(sigma, sigma) + variance * np.outer(drag, drag)
+    xx, yy = real[:count, :count], real[count:, count:]
+    yx, xy = real[count:, :count], real[:count, count:]
+    return np.asarray(xx + yy + 1j * (yx - xy))
+
+
+def _amplitude_by_pole(fit: Fit, index: int, scale: float, spread: float) -> Complexes:
+    """(K, 2K) change of the window-start amplitudes with f and ln a; the glide follows."""
+    tap = fit.taps[index]
+    count = len(tap.amplitude)
+    follow = tap.curve[-1, : 2 * count] / (tap.curve[-1, -1] + spread**-2)
+    real = -(tap.drag[:, : 2 * count] - np.outer(tap.drag[:, -1], follow)) * scale
+    return np.asarray(real[:count] + 1j * real[count:])

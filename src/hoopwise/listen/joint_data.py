@@ -1,0 +1,145 @@
+"""Several taps of one drum on one common, decimated time grid.
+
+Sound is filtered by a symmetric low-pass used in valid-only mode and decimated, so that
+nothing from before the window's start (the contact of the stick) can leak into it.
+Times are s from each tap's onset, rates Hz, amplitudes in units of the samples.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from hoopwise.errors import RecordingError
+from hoopwise.listen.filters import decimate_valid, lowpass
+
+Floats = NDArray[np.float64]
+
+STOP_DB = 60.0
+"""Attenuation of what would fold back into the analysed range."""
+PRE_ROLL_S = 0.3
+"""How much of the sound before the onset serves to learn the noise."""
+
+
+@dataclass(frozen=True)
+class Round:
+    """T taps on one grid of N samples; shorter taps are filled with zeros."""
+
+    samples: Floats
+    """(T, N) decimated samples."""
+    lengths: NDArray[np.intp]
+    """(T,) valid samples of each tap."""
+    times_s: Floats
+    """(N,) nominal time from the onset."""
+    offsets_s: Floats
+    """(T,) what to add to the nominal time to get each tap's own, under one raw sample."""
+    noise: Floats
+    """(T,) rms of the decimated noise; from the pre-roll, else from the tap's end."""
+    rate_hz: float
+
+    @property
+    def taps(self) -> int:
+        """How many taps."""
+        return len(self.samples)
+
+
+def prepare(
+    taps: Sequence[tuple[ArrayLike, float]],
+    onsets: Sequence[float],
+    *,
+    start_s: float,
+    length_s: float,
+    high_hz: float,
+) -> Round:
+    """Taps decimated to about 2.7 times ``high_hz``, from ``start_s`` after each onset.
+
+    Taps of several rates are brought to one grid only if the rates agree.
+
+    Raises
+    ------
+    RecordingError
+        Rates differ, or a tap holds too little sound after its onset, or bad samples.
+    """
+    rates = {float(rate) for _, rate in taps}
+    if len(rates) != 1:
+        raise RecordingError(
+            f"taps of one round must share one sample rate, got {sorted(rates)} Hz"
+        )
+    rate = rates.pop()
+    step = max(1, int(rate / (2.66 * high_hz)))
+    kernel = lowpass(0.5 / step, 1 / step - 2 * high_hz / rate, STOP_DB)
+    parts = [
+        _one(np.asarray(x, dtype=float), rate, onset, kernel, step, start_s, length_s, k)
+        for k, ((x, _), onset) in enumerate(zip(taps, onsets, strict=True))
+    ]
+    size = max(len(p[0]) for p in parts)
+    grid = np.zeros((len(parts), size))
+    for row, part in zip(grid, parts, strict=True):
+        row[: len(part[0])] = part[0]
+    return Round(
+        samples=grid,
+        lengths=np.array([len(p[0]) for p in parts]),
+        times_s=start_s + np.arange(size) * step / rate,
+        offsets_s=np.array([p[1] for p in parts]),
+        noise=np.array([p[2] for p in parts]),
+        rate_hz=rate / step,
+    )
+
+
+def shorten(data: Round, length_s: float) -> Round:
+    """The first ``length_s`` seconds of every tap."""
+    size = min(data.samples.shape[1], int(length_s * data.rate_hz))
+    return replace(
+        data,
+        samples=data.samples[:, :size],
+        lengths=np.minimum(data.lengths, size),
+        times_s=data.times_s[:size],
+    )
+
+
+def take(data: Round, which: NDArray[np.intp]) -> Round:
+    """The chosen taps only."""
+    return replace(
+        data,
+        samples=data.samples[which],
+        lengths=data.lengths[which],
+        offsets_s=data.offsets_s[which],
+        noise=data.noise[which],
+    )
+
+
+def _one(
+    x: Floats,
+    rate: float,
+    onset_s: float,
+    kernel: Floats,
+    step: int,
+    start_s: float,
+    length_s: float,
+    number: int,
+) -> tuple[Floats, float, float]:
+    """Decimated samples of one tap, its time offset, its noise rms."""
+    if x.ndim != 1 or not np.all(np.isfinite(x)):
+        raise RecordingError(f"tap {number + 1} must be one channel of finite samples")
+    half = len(kernel) // 2
+    first = int(np.ceil((onset_s + start_s) * rate))
+    count = int((min(len(x), first + half + int(length_s * rate)) - first - half) // step)
+    if first - half < 0 or count < 0.1 * rate / step:
+        raise RecordingError(
+            f"tap {number + 1} holds under 0.1 s of sound after its onset: record longer"
+        )
+    after = decimate_valid(x, kernel, step, first, count)
+    quiet_end = int((onset_s - 0.002) * rate)
+    quiet = x[max(0, quiet_end - int(PRE_ROLL_S * rate)) : max(0, quiet_end)]
+    outputs = (len(quiet) - len(kernel)) // step + 1
+    if outputs >= 8:
+        before = decimate_valid(quiet, kernel, step, half, outputs)
+    else:
+        before = after[-len(after) // 8 :]
+    noise = float(np.sqrt(np.mean(before**2)))
+    return (
+        after,
+        first / rate - onset_s - start_s,
+        max(noise, 1e-9 * float(np.abs(after).max()), 1e-300),
+    )

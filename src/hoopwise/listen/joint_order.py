@@ -1,0 +1,172 @@
+"""How many poles: weak ones dropped, unresolved pairs split, the glide's satellites removed.
+
+A single pole in place of a close pair leaves, in each tap, a remainder along the pole's
+derivative with a free complex factor. The projected normal equations hold that remainder,
+so the test for a hidden partner costs nothing: its sum over taps is chi-squared with two
+degrees of freedom a tap if the mode is alone.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.listen.joint_data import Floats, Round
+from hoopwise.listen.joint_poles import Poles
+from hoopwise.listen.joint_refine import Fit, Prior, glide_prior, keep_poles, refine
+
+MISFIT = 0.003
+"""Share of a mode's amplitude that the model may miss before it counts as evidence."""
+WEAK_SIGMAS = 5.0
+"""A mode must stand this far above chance, in sd of the chi-squared sum over taps."""
+SPLIT_SIGMAS = 3.7
+SATELLITE_DECAY = 2.0
+SATELLITE_DB = 8.0
+ROUNDS = 3
+SPLITS = 6
+SURE_SPLIT_SD = 3.0
+
+
+@dataclass(frozen=True)
+class Noise:
+    """Noise power (T, K) near each mode, over the noise power assumed in the fit."""
+
+    ratio: Floats
+
+
+def local_noise(data: Round, fit: Fit) -> Noise:
+    """Residual power near each mode over the assumed, shrunk towards the mean of the taps."""
+    left = np.zeros_like(data.samples)
+    for row, tap in zip(left, fit.taps, strict=True):
+        row[: len(tap.residual)] = tap.residual
+    spectrum = np.abs(np.fft.rfft(left, axis=1)) ** 2 / data.lengths[:, None]
+    grid = np.fft.rfftfreq(left.shape[1], 1 / data.rate_hz)
+    ratio = np.empty((data.taps, len(fit.poles.frequency_hz)))
+    for k, (f, a) in enumerate(zip(fit.poles.frequency_hz, fit.poles.decay_per_s, strict=True)):
+        reach = np.clip(3 * a / (2 * np.pi), 8.0, 25.0)
+        near = np.abs(grid - f) < reach
+        inside = np.abs(fit.poles.frequency_hz - f) < reach
+        taken = float(np.sum(inside)) * 1.1
+        count = max(near.sum() - taken, 2.0)
+        own = spectrum[:, near].sum(axis=1) / count
+        shared = own.mean()
+        ratio[:, k] = (count * own + 20 * shared) / (count + 20)
+    return Noise(np.maximum(ratio, 0.25))
+
+
+def evidence(fit: Fit, noise: Noise, scale: Floats) -> Floats:
+    """(K,) sds by which each mode's amplitudes over all taps exceed chance."""
+    count = len(fit.poles.frequency_hz)
+    total = np.zeros(count)
+    for tap, ratio, sigma in zip(fit.taps, noise.ratio, scale, strict=True):
+        variance = tap.gram_inverse.diagonal().reshape(2, count).sum(axis=0) / 2
+        total += np.abs(tap.amplitude / sigma) ** 2 / (variance * ratio)
+    taps = len(fit.taps)
+    return np.asarray((total - 2 * taps) / np.sqrt(4 * taps))
+
+
+def hidden_partner(fit: Fit, noise: Noise, scale: Floats, prior: Prior) -> tuple[Floats, Floats]:
+    """(K,) sds of evidence for an unresolved partner, and (K,) rms frequency shift over taps."""
+    count, taps = len(fit.poles.frequency_hz), len(fit.taps)
+    _, spread = glide_prior(fit.poles, prior)
+    total, shift, weight = np.zeros(count), np.zeros(count), np.zeros(count)
+    for tap, ratio, sigma, width in zip(fit.taps, noise.ratio, scale, spread, strict=True):
+        stiff = tap.curve[-1, -1] + width**-2
+        slope = tap.slope - tap.curve[:, -1] * tap.slope[-1] / stiff
+        curve = tap.curve - np.outer(tap.curve[:, -1], tap.curve[-1]) / stiff
+        power = np.abs(tap.amplitude / sigma) ** 2
+        energy = power / (tap.gram_inverse.diagonal()[:count] + 1e-300)
+        for k in range(count):
+            at = np.ix_([k, count + k], [k, count + k])
+            block = curve[at]
+            block[np.diag_indices(2)] *= 1 + 1e-9
+            score = slope[[k, count + k]]
+            move = np.linalg.solve(block + 1e-300 * np.eye(2), score)
+            gain = float(score @ move)
+            total[k] += max(gain - MISFIT**2 * energy[k], 0.0) / ratio[k]
+            shift[k] += power[k] * max(move[0] ** 2 - ratio[k] * np.linalg.inv(block)[0, 0], 0)
+            weight[k] += power[k]
+    sigmas = (total - 2 * taps) / np.sqrt(4 * taps)
+    return np.asarray(sigmas), np.sqrt(shift / weight)
+
+
+def satellites(fit: Fit) -> NDArray[np.bool_]:
+    """(K,) poles that only mend the glide law: faster, weaker, beside a stronger mode."""
+    f, a = fit.poles.frequency_hz, fit.poles.decay_per_s
+    level = np.mean([np.abs(tap.amplitude) ** 2 for tap in fit.taps], axis=0)
+    bad = np.zeros(len(f), dtype=bool)
+    for k in range(len(f)):
+        near = np.abs(f - f[k]) < np.maximum(2.0, a[k] / np.pi)
+        louder = level > level[k] * 10 ** (SATELLITE_DB / 10)
+        bad[k] = bool(np.any(near & louder & (a[k] > SATELLITE_DECAY * a)))
+    return bad
+
+
+def prune(data: Round, fit: Fit, scale: Floats, prior: Prior) -> Fit:
+    """Drop poles that chance or a satellite explains, refit, until none is left to drop."""
+    for _ in range(ROUNDS):
+        count = len(fit.poles.frequency_hz)
+        weak = evidence(fit, local_noise(data, fit), scale) < WEAK_SIGMAS
+        wild = (fit.poles.decay_per_s > 250) | (fit.poles.decay_per_s < 0.7)
+        drop = weak | wild | satellites(fit)
+        if not drop.any() or count == 1:
+            break
+        fit = refine(data, keep_poles(fit.poles, ~drop), scale, prior, passes=4, settle=0.5)
+    return fit
+
+
+def split(data: Round, fit: Fit, scale: Floats, prior: Prior) -> Fit:
+    """Give a partner to each pole that hides one, clearest cases first; drop what fails.
+
+    A hidden pair disturbs its neighbours' tests, so that only poles with at least half of
+    the strongest evidence are split at a time.
+    """
+    tried: list[float] = []
+    for _ in range(SPLITS):
+        sigmas, shift = hidden_partner(fit, local_noise(data, fit), scale, prior)
+        f = fit.poles.frequency_hz
+        fresh = np.array([all(abs(x - old) > 0.05 for old in tried) for x in f])
+        sigmas = np.where(fresh, sigmas, 0.0)
+        chosen = np.flatnonzero(sigmas > max(SPLIT_SIGMAS, 0.4 * sigmas.max()))
+        if not len(chosen):
+            break
+        tried += [float(f[k]) for k in chosen]
+        wider = refine(data, _doubled(fit.poles, chosen, shift), scale, prior, passes=6, settle=0.5)
+        wider = prune(data, wider, scale, prior)
+        if wider.cost < fit.cost:
+            fit = wider
+    return fit
+
+
+def merge(data: Round, fit: Fit, scale: Floats, prior: Prior) -> Fit:
+    """Join pairs closer than three standard deviations if one pole explains them as well."""
+    count = len(fit.poles.frequency_hz)
+    cov = np.linalg.inv(fit.curve)
+    f = fit.poles.frequency_hz
+    sd = [np.sqrt(cov[k, k] + cov[k + 1, k + 1] - 2 * cov[k, k + 1]) for k in range(count - 1)]
+    doubtful = np.flatnonzero(np.diff(f) < SURE_SPLIT_SD * np.array(sd))
+    for k in doubtful[::-1]:
+        single = refine(data, _joined(fit, int(k)), scale, prior, passes=6, settle=0.1)
+        sigmas, _ = hidden_partner(single, local_noise(data, single), scale, prior)
+        if sigmas[k] < SPLIT_SIGMAS:
+            fit = single
+    return fit
+
+
+def _joined(fit: Fit, k: int) -> Poles:
+    """Poles with the k-th and the next replaced by their mean, weighted by power."""
+    power = np.mean([np.abs(tap.amplitude[k : k + 2]) ** 2 for tap in fit.taps], axis=0)
+    share = power / power.sum()
+    f, a = fit.poles.frequency_hz.copy(), fit.poles.decay_per_s.copy()
+    f[k], a[k] = share @ f[k : k + 2], share @ a[k : k + 2]
+    return Poles(np.delete(f, k + 1), np.delete(a, k + 1), fit.poles.glide, fit.poles.glide_rate)
+
+
+def _doubled(poles: Poles, chosen: NDArray[np.intp], shift: Floats) -> Poles:
+    """Poles with each chosen one replaced by two, a typical shift to either side."""
+    f, a = poles.frequency_hz, poles.decay_per_s
+    apart = np.clip(shift[chosen], 0.02, 3.0)
+    f = np.concatenate([np.delete(f, chosen), f[chosen] - apart, f[chosen] + apart])
+    a = np.concatenate([np.delete(a, chosen), a[chosen], a[chosen]])
+    order = np.argsort(f)
+    return Poles(f[order], a[order], poles.glide, poles.glide_rate)

@@ -1,0 +1,152 @@
+"""Start values of the joint fit: shared poles from every tap at once.
+
+The range is cut into bands at the valleys of the mean spectrum. Each band is shifted to
+0 Hz along the gliding carrier, filtered (valid-only) and decimated; the Hankel rows of
+all taps are stacked, and ESPRIT with total least squares gives the poles that they share.
+ESPRIT: Roy & Kailath, IEEE Trans. ASSP 37 (1989) (FROM MEMORY).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.listen.filters import lowpass
+from hoopwise.listen.joint_data import Floats, Round, shorten, take
+from hoopwise.listen.poles import esprit
+
+Complexes = NDArray[np.complex128]
+
+HALF_BAND_HZ = 45.0
+BAND_RATE_HZ = 250.0
+ROWS = 36
+"""Length of a Hankel row, samples at the band's rate."""
+MOST_POLES = 10
+GLIDES = (0.0, 0.002, 0.004, 0.007, 0.010, 0.014, 0.019, 0.025)
+
+
+@dataclass(frozen=True)
+class Poles:
+    """Shared poles with the glide of each tap: all that is not linear in the model."""
+
+    frequency_hz: Floats
+    decay_per_s: Floats
+    glide: Floats
+    """(T,)"""
+    glide_rate: float
+
+
+def glide_time(times_s: Floats, rate_per_s: float) -> Floats:
+    """Extra phase time (1 - exp(-b t)) / b of a unit glide, s."""
+    return np.asarray(-np.expm1(-rate_per_s * times_s) / rate_per_s)
+
+
+def start_poles(data: Round, low_hz: float, high_hz: float) -> tuple[Poles, Floats]:
+    """Poles from ESPRIT, best of several glides; also each tap's relative energy (T,)."""
+    energy = np.sum(data.samples**2, axis=1)
+    energy = np.maximum(energy - data.lengths * data.noise**2, 1e-3 * energy)
+    share = energy / energy.max()
+    rate = energy_decay(data)
+    bands = cut_bands(data, low_hz, high_hz)
+    strong = sorted(bands, key=lambda band: -band[2])[:4]
+    loud = np.argsort(-share)[:8]
+    few = shorten(take(data, loud), 0.35)
+    glide = min(GLIDES, key=lambda g: _unexplained(few, strong, g * share[loud], rate))
+    found: list[tuple[float, float]] = []
+    for low, high, _ in bands:
+        centre = (low + high) / 2
+        z = shift_band(data.samples / data.noise[:, None], data, centre, glide * share, rate)
+        for f, a in band_poles(z, data, None):
+            if low <= centre + f < high and 1.5 < a < 200:
+                found.append((centre + f, a))
+    found.sort()
+    table = np.array(found).reshape(-1, 2)
+    return Poles(table[:, 0], table[:, 1], glide * share, rate), share
+
+
+def energy_decay(data: Round) -> float:
+    """Rate at which the energy of the sound falls at first, 1/s: the glide's likely rate."""
+    power = np.sum((data.samples / data.noise[:, None]) ** 2, axis=0)
+    block = max(1, int(0.02 * data.rate_hz))
+    n = len(power) // block
+    level = power[: n * block].reshape(n, block).mean(axis=1)
+    keep = level > level[0] / 100
+    last = max(3, int(np.argmin(keep)) if not keep.all() else n)
+    t = np.arange(last) * block / data.rate_hz
+    slope = np.polyfit(t, np.log(level[:last] + 1e-300), 1)[0]
+    return float(np.clip(-slope, 4.0, 60.0))
+
+
+def cut_bands(data: Round, low_hz: float, high_hz: float) -> list[tuple[float, float, float]]:
+    """Bands (low, high, energy) 50 to 85 Hz wide, cut at valleys of the mean spectrum."""
+    size = 1 << int(np.ceil(np.log2(2 * data.samples.shape[1])))
+    spectrum = np.fft.rfft(data.samples / data.noise[:, None], size, axis=1)
+    power = np.sum(np.abs(spectrum) ** 2, axis=0)
+    width = data.rate_hz / size
+    bands = []
+    low = low_hz
+    while low < high_hz - 20:
+        first, last = int((low + 50) / width), int((low + 2 * HALF_BAND_HZ - 5) / width)
+        cut = (first + int(np.argmin(power[first:last]))) * width
+        cut = min(cut, high_hz)
+        inside = power[int(low / width) : int(cut / width)]
+        bands.append((low, cut, float(inside.sum())))
+        low = cut
+    return bands
+
+
+def shift_band(
+    samples: Floats, data: Round, centre_hz: float, glide: Floats, glide_rate: float
+) -> Complexes:
+    """Band round ``centre_hz`` as (T, n) complex samples at about 250 Hz, glide taken out."""
+    u = glide_time(data.times_s, glide_rate)
+    step, kernel = _band_filter(data)
+    carrier = np.exp(-2j * np.pi * centre_hz * (data.times_s + glide[:, None] * u))
+    shifted = samples * carrier
+    windows = np.lib.stride_tricks.sliding_window_view(shifted, len(kernel), axis=1)[:, ::step]
+    return np.asarray(windows @ kernel)
+
+
+def _band_filter(data: Round) -> tuple[int, Floats]:
+    """Decimation step of a band and its low-pass, which protects the pass band."""
+    step = max(1, int(data.rate_hz / BAND_RATE_HZ))
+    return step, lowpass(0.5 / step, 1 / step - 2 * HALF_BAND_HZ / data.rate_hz, 50.0)
+
+
+def _hankel_gram(z: Complexes, data: Round) -> tuple[NDArray[np.complex128], int]:
+    """Summed outer products of all valid Hankel rows of all taps, and their number."""
+    step, kernel = _band_filter(data)
+    rows = np.lib.stride_tricks.sliding_window_view(z, min(ROWS, z.shape[1] // 2), axis=1)
+    valid = (data.lengths - len(kernel)) // step + 1 - rows.shape[2] + 1
+    keep = np.arange(rows.shape[1]) < valid[:, None]
+    stacked = rows[keep]
+    return stacked.T @ stacked.conj(), len(stacked)
+
+
+def _unexplained(
+    data: Round, bands: list[tuple[float, float, float]], glide: Floats, rate: float
+) -> float:
+    """Energy that four poles a band leave over."""
+    total = 0.0
+    for low, high, _ in bands:
+        z = shift_band(data.samples / data.noise[:, None], data, (low + high) / 2, glide, rate)
+        gram, _ = _hankel_gram(z, data)
+        total += float(np.linalg.eigvalsh(gram)[:-4].sum())
+    return total
+
+
+def band_poles(z: Complexes, data: Round, order: int | None) -> list[tuple[float, float]]:
+    """(offset Hz, decay 1/s) of the poles in a band; order None counts strong eigenvalues."""
+    gram, count = _hankel_gram(z, data)
+    if count < 4:
+        return []
+    values, vectors = np.linalg.eigh(gram)
+    step, _ = _band_filter(data)
+    if order is None:
+        floor = max(count / step, 2 * float(np.median(values[: len(values) // 2])))
+        order = int(np.sum(values > 2.0 * floor))
+    order = min(order, MOST_POLES, len(values) // 2)
+    if order == 0:
+        return []
+    poles = esprit(vectors[:, ::-1], order, step / data.rate_hz)
+    return [(float(s.imag / (2 * np.pi)), float(-s.real)) for s in poles]
