@@ -150,7 +150,7 @@ def _modes_between(
     squared, vectors = eig(np.linalg.solve(right, left))
     squared = np.where(np.abs(squared) < 1.0, 1.0, squared)
     ringing = np.sqrt(squared)
-    near = (0.97 * band[0] <= ringing.real) & (ringing.real < 1.03 * band[1]) & (ringing.imag >= 0)
+    near = (0.97 * band[0] <= ringing.real) & (ringing.real < 1.03 * band[1])
     steps = [sums.mass(w * a / air.speed_m_s, a, air) - middle for w in band]
     found = []
     for value, vector in zip(squared[near], vectors.T[near], strict=True):
