@@ -2,8 +2,8 @@
 
 Coordinates, in this order: top functions, bottom functions, kept cavity modes, vent.
 The vent is a slug of air in a hole of the shell, driven by the cavity's even pressure
-(m = 0 only). Springs are constant; mass and radiation damping are short Chebyshev series
-in omega^2, as both are even functions of omega (damping after division by omega^2).
+(m = 0 only). Springs are constant; mass is a short Chebyshev series in omega^2, as it is
+an even function of omega; damping, wanted once per mode, is looked up as it is.
 """
 
 import math
@@ -14,13 +14,14 @@ from typing import Final, Literal
 import numpy as np
 from numpy.polynomial.chebyshev import chebvander
 
-from hoopwise.acoustics.air import Air, Family, Floats, angular_factor, face_table
+from hoopwise.acoustics.air import Air, Floats, angular_factor
 from hoopwise.acoustics.cavity import cavity
+from hoopwise.acoustics.free_field import Ends, Outside, free_ends
 
 Bottom = Literal["head", "open", "rigid", "none"]
 Surroundings = Literal["baffle", "free"]
 
-TERMS: Final = 18
+TERMS: Final = 24
 HEADROOM: Final = 1.5
 """Cavity modes up to this many times the top frequency keep their own coordinate."""
 VISCOSITY_M2_S: Final = 1.5e-5
@@ -36,10 +37,10 @@ class Enclosure:
     depth_m: float
     bottom: Bottom
     vent_radius_m: float = 0.0
-    surroundings: Surroundings = "baffle"
+    surroundings: Surroundings = "free"
     air: Air = field(default_factory=Air)
 
-    def ends(self, count: int) -> tuple[tuple[Family, int], tuple[Family, int]]:
+    def ends(self, count: int) -> Ends:
         """Family and number of functions at top and bottom."""
         if self.bottom == "head":
             return ("head", count), ("head", count)
@@ -59,10 +60,10 @@ class AirTable:
     """(N, N) in N/m."""
     mass_series: Floats
     """(TERMS, N, N) in kg."""
-    damping_series: Floats
-    """(TERMS, N, N) of damping / omega^2."""
     top_omega: float
-    """Highest angular frequency that the series hold for (rad/s)."""
+    """Highest angular frequency that the series holds for (rad/s)."""
+    outside: Outside
+    enclosure: Enclosure
     vent_loss: float
     """Viscous resistance of the vent / sqrt(omega), on the last coordinate."""
 
@@ -76,11 +77,15 @@ class AirTable:
 
     def damping(self, omega: Floats) -> Floats:
         """Resistance at omega, radiation and vent, (..., N, N) in kg/s."""
-        square = np.asarray(omega)[..., None, None] ** 2
-        out = np.tensordot(self._basis(omega), self.damping_series, axes=1) * square
+        omega = np.asarray(omega)
+        e, heads = self.enclosure, self.tops + self.bottoms
+        ka = np.minimum(omega, self.top_omega) * e.radius_m / e.air.speed_m_s
+        out = np.zeros((*omega.shape, *self.stiffness.shape))
+        scale = e.air.density_kg_m3 * angular_factor(self.m) * e.radius_m**3
+        out[..., :heads, :heads] = scale * omega[..., None, None] * self.outside.damping(ka)
         if self.vent_loss > 0.0:
             out[..., -1, -1] += self.vent_loss * np.sqrt(omega)
-        return np.asarray(out)
+        return out
 
 
 @lru_cache(maxsize=256)
@@ -94,11 +99,10 @@ def air_table(enclosure: Enclosure, m: int, count: int, top_omega: float) -> Air
     angle = (np.arange(TERMS) + 0.5) * math.pi / TERMS
     nodes = top_omega * np.sqrt(0.5 * (1.0 + np.cos(angle)))
     mass = np.zeros((TERMS, size, size))
-    damping = np.zeros((TERMS, size, size))
-    outside_mass, outside_damping = _outside(e, m, count, nodes)
     heads = tops + bottoms
-    mass[:, :heads, :heads] = outside_mass
-    damping[:, :heads, :heads] = outside_damping / nodes[:, None, None] ** 2
+    outside = _outside(e, m, ends)
+    scale = e.air.density_kg_m3 * angular_factor(m) * e.radius_m**3
+    mass[:, :heads, :heads] = scale * outside.mass(nodes * e.radius_m / e.air.speed_m_s)
     if e.bottom != "none":
         inner = cavity(e.radius_m, e.depth_m, m, ends, HEADROOM * top_omega, e.air)
         for i, omega in enumerate(nodes):
@@ -112,30 +116,20 @@ def air_table(enclosure: Enclosure, m: int, count: int, top_omega: float) -> Air
         bottoms=bottoms,
         stiffness=stiffness,
         mass_series=np.tensordot(basis, mass, axes=1),
-        damping_series=np.tensordot(basis, damping, axes=1),
         top_omega=top_omega,
+        outside=outside,
+        enclosure=e,
         vent_loss=vent_loss,
     )
 
 
-def _outside(e: Enclosure, m: int, count: int, omega: Floats) -> tuple[Floats, Floats]:
-    """Mass and damping of the outer faces, (B, heads, heads)."""
-    ends = e.ends(count)
-    ka = omega * e.radius_m / e.air.speed_m_s
-    scale = e.air.density_kg_m3 * angular_factor(m) * e.radius_m**3
-    size = ends[0][1] + ends[1][1]
-    mass = np.zeros((len(omega), size, size))
-    damping = np.zeros_like(mass)
-    faces = 2.0 if e.bottom == "none" else 1.0
-    start = 0
-    for family, number in ends:
-        if number:
-            here = slice(start, start + number)
-            face_mass, face_damping = face_table(family, m, number, ka)
-            mass[:, here, here] = faces * scale * face_mass
-            damping[:, here, here] = faces * scale * omega[:, None, None] * face_damping
-        start += number
-    return mass, damping
+def _outside(e: Enclosure, m: int, ends: Ends) -> Outside:
+    """Outer faces as the surroundings have it; a bare head is taken in its baffle."""
+    if e.bottom == "none":
+        return Outside(m, ends, faces=2)
+    if e.surroundings == "baffle":
+        return Outside(m, ends)
+    return free_ends(e.depth_m / e.radius_m, m, ends)
 
 
 def _inside(e: Enclosure, m: int, count: int, top_omega: float) -> tuple[Floats, Floats, float]:

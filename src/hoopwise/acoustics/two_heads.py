@@ -90,7 +90,7 @@ def heads_of(
     batter: bool,
     second: bool,
     *,
-    surroundings: Surroundings = "baffle",
+    surroundings: Surroundings = "free",
     held: bool = False,
 ) -> Heads:
     """Enclosure and films of a drum with the heads that are on.
