@@ -125,11 +125,15 @@ class PracticeDrum:
         )
         scatter = np.exp(0.15 * rng.standard_normal() * np.array([1.0, 0.3]))
         strike = Strike(place, _TAP_N_S * strength * scatter[0], contact_s * scatter[1])
-        take = Take(self._microphone, length_s, LEAD_S, float(self.rate))
+        take = Take(self.usual_microphone, length_s, LEAD_S, float(self.rate))
         samples = (_PEAK / self._usual_peak) * record(self.voice, strike, take)
         if noise_db is not None:
-            samples += _PEAK * 10 ** (noise_db / 20) * rng.standard_normal(samples.size)
+            samples += self.noise(samples.size, rng, noise_db)
         return samples
+
+    def noise(self, count: int, rng: np.random.Generator, noise_db: float) -> Floats:
+        """Samples of the room: white, dB (rms) against the peak of an ordinary tap."""
+        return _PEAK * 10 ** (noise_db / 20) * rng.standard_normal(count)
 
     def turned(
         self, turns: Sequence[float], *, rng: np.random.Generator, hand_error: float = 0.10
@@ -163,13 +167,14 @@ class PracticeDrum:
         return pulls
 
     @cached_property
-    def _microphone(self) -> Microphone:
+    def usual_microphone(self) -> Microphone:
+        """The microphone that listens to every tap."""
         return self.microphone or usual_microphone(self.voice)
 
     @cached_property
     def _usual_peak(self) -> float:
         """Median over the rods of an ordinary tap's peak."""
-        take = Take(self._microphone, length_s=0.02, rate_hz=float(self.rate))
+        take = Take(self.usual_microphone, length_s=0.02, rate_hz=float(self.rate))
         peaks = [
             np.max(np.abs(record(self.voice, Strike(rod_place(self.voice, rod), _TAP_N_S), take)))
             for rod in range(1, self.drum.rods + 1)
