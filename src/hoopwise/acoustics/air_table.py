@@ -12,7 +12,6 @@ from functools import lru_cache
 from typing import Final, Literal
 
 import numpy as np
-from numpy.polynomial.chebyshev import chebvander
 
 from hoopwise.acoustics.air import Air, Floats, angular_factor
 from hoopwise.acoustics.cavity import cavity
@@ -22,7 +21,7 @@ Bottom = Literal["head", "open", "rigid", "none"]
 Surroundings = Literal["baffle", "free"]
 
 TERMS: Final = 24
-HEADROOM: Final = 1.5
+HEADROOM: Final = 1.1
 """Cavity modes up to this many times the top frequency keep their own coordinate."""
 VISCOSITY_M2_S: Final = 1.5e-5
 SHELL_M: Final = 6e-3
@@ -69,7 +68,7 @@ class AirTable:
 
     def _basis(self, omega: Floats) -> Floats:
         y = np.minimum(np.asarray(omega) / self.top_omega, 1.0) ** 2
-        return np.asarray(chebvander(2.0 * y - 1.0, TERMS - 1), dtype=np.float64)
+        return np.asarray(np.cos(np.arccos(2.0 * y - 1.0)[..., None] * np.arange(TERMS)))
 
     def mass(self, omega: Floats) -> Floats:
         """Mass of the air at omega, (..., N, N) in kg."""

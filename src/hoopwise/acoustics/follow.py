@@ -36,9 +36,12 @@ def name_modes(parts: Floats) -> list[int]:
     return names
 
 
-def motion_of(batter: float, second: float) -> Motion:
-    """Whether two heads' displacements, up positive on both, go together."""
-    return "together" if batter * second >= 0.0 else "opposed"
+def motion_of(batter: Floats, second: Floats, norm: Floats) -> Motion:
+    """Whether two heads, up positive on both, go together over most of their area.
+
+    Amplitudes (n,) of each head's functions and the functions' squared norms.
+    """
+    return "together" if float(batter @ (norm * second)) >= 0.0 else "opposed"
 
 
 def match_modes(before: Floats, after: Floats, mass: Floats) -> list[int]:

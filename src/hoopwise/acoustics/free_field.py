@@ -102,7 +102,7 @@ def free_ends(depth: float, m: int, ends: Ends) -> Outside:
 
 
 def _solve(depth: float, m: int, ends: Ends, ka: float) -> tuple[Floats, Floats]:
-    """Change of mass, and damping over its trend, at one ka, faded into the baffle's near the end."""
+    """Change of mass, and damping over its trend, at one ka; fades into the baffle's."""
     fields = end_fields(depth, m, ends, ka)
     change = _tied(fields.mass_change, ends[0][1])
     damping = _tied(fields.resistance, ends[0][1]) / ka

@@ -37,9 +37,12 @@ def duct_zeros(m: int, count: int) -> Floats:
     return zeros
 
 
+@lru_cache(maxsize=64)
 def head_slopes(m: int, count: int) -> Floats:
     """J_m'(j_mn) = -J_{m+1}(j_mn), (count,)."""
-    return -np.asarray(jv(m + 1, head_zeros(m, count)), dtype=np.float64)
+    slopes = -np.asarray(jv(m + 1, head_zeros(m, count)), dtype=np.float64)
+    slopes.flags.writeable = False
+    return slopes
 
 
 def duct_norms(m: int, count: int) -> Floats:

@@ -26,7 +26,7 @@ from hoopwise.units import DECAY_60_DB
 BASIS: Final = 6
 """Radial functions per head."""
 FILM_LOSS: Final = 0.008
-_TOPS: Final = (0.25, 0.35, 0.5, 0.7, 1.0)
+_TOPS: Final = (0.25, 0.32, 0.4, 0.5, 0.63, 0.8, 1.0)
 """Steps of film speed over sound speed, so that few tables serve all tensions."""
 
 
@@ -218,7 +218,7 @@ def _named(
         motion: Motion = "alone"
         parts, kinetic = [*parts, np.empty(0)], [*kinetic, 0.0]
     else:
-        motion = motion_of(float(parts[0][n]), float(parts[1][n]))
+        motion = motion_of(parts[0], parts[1], mass[:count])
     if heads.flipped:
         parts, kinetic = parts[::-1], kinetic[::-1]
     whole = sum(kinetic)
