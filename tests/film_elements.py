@@ -90,6 +90,22 @@ class PulledFilm:
         moved = work / (self.spring * np.pi * self.radius_m * (2 if k == 0 else 1))
         return self.spring * (1.0 - moved)
 
+    def energy_of_slopes(self, slopes: Callable[[Array, Array], tuple[Array, Array]]) -> float:
+        """Least energy (N m) of a film pushed out of its plane with slopes (x, y)."""
+        wx, wy = slopes(*np.asarray(self.inside.global_coordinates()))
+        strain = np.array([[wx * wx, wx * wy], [wx * wy, wy * wy]]) / 2
+        nu, plate = self.nu, self.stretch / (1 - self.nu**2)
+        both = strain[0, 0] + strain[1, 1]
+        stress = plate * ((1 - nu) * strain + nu * both * np.eye(2)[:, :, None, None])
+
+        @LinearForm  # type: ignore[untyped-decorator]
+        def against(v: Any, w: Any) -> Any:
+            return -ddot(stress, sym_grad(v))
+
+        load = against.assemble(self.inside)
+        held = 0.5 * np.sum(stress * strain * self.inside.dx)
+        return float(held - 0.5 * load @ self.solver.solve(load))
+
     def stress(self, pull: Around) -> tuple[Array, Array, Array, Array, Array]:
         """x, y and N_xx, N_xy, N_yy at the quadrature points, flat arrays."""
         field = self.inside.interpolate(self.solver.solve(self.load(pull)))

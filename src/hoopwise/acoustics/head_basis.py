@@ -60,13 +60,21 @@ def radial_points(count: int) -> tuple[Array, Array]:
     return s, 0.5 * w * s
 
 
-def _angular(names: Sequence[Name], harmonics: int) -> tuple[Array, Array]:
-    """Waves around the head and their slopes, (B, Q), on enough even places to be exact."""
+def radial_tables(names: Sequence[Name], s: Array) -> tuple[Array, Array]:
+    """J_m(j s) and its slope d/ds at Q places s = r / a, each (B, Q)."""
     orders = np.array([m for m, _, _ in names])[:, None]
-    places = 2 * int(orders.max()) + harmonics + 1
-    angle = 2.0 * np.pi * np.arange(places) / places
+    zeros = zeros_of(names)[:, None]
+    return (
+        np.asarray(jv(orders, zeros * s), dtype=np.float64),
+        np.asarray(zeros * jvp(orders, zeros * s), dtype=np.float64),
+    )
+
+
+def wave_tables(names: Sequence[Name], theta: Array) -> tuple[Array, Array]:
+    """Cos or sin m theta and its slope d/dtheta at T angles, each (B, T)."""
+    orders = np.array([m for m, _, _ in names])[:, None]
     cosine = np.array([kind == "cos" for _, _, kind in names])[:, None]
-    c, s = np.cos(orders * angle), np.sin(orders * angle)
+    c, s = np.cos(orders * theta), np.sin(orders * theta)
     return np.where(cosine, c, s), np.where(cosine, -orders * s, orders * c)
 
 
@@ -86,13 +94,12 @@ def coupling(
     s, weight
         Radial quadrature, weight including the factor s.
     """
-    orders = np.array([m for m, _, _ in names])[:, None]
-    reach = zeros_of(names)[:, None]
-    slope = reach * jvp(orders, reach * s)  # a d/dr; the radius cancels in the energy
-    level = jv(orders, reach * s) / s
-    wave, turn = _angular(names, len(profiles[0]))
-    places = wave.shape[1]
+    level, slope = radial_tables(names, s)
+    level /= s
+    # Enough even places around for the trapezoid to be exact.
+    places = 2 * max(m for m, _, _ in names) + len(profiles[0])
     angle = 2.0 * np.pi * np.arange(places) / places
+    wave, turn = wave_tables(names, angle)
     measure = 2.0 * np.pi / places
     rr, rt, tt = (profile * weight for profile in profiles)
     even: list[Array] = []

@@ -3,7 +3,8 @@
 Conventions: the film's way out of its plane is sum over b of q_b f_b(r, theta) with the
 basis of `head_basis`; masses kg, stiffness N/m. The stiffness is linear in the rod
 pulls, so all harmonics of the tension field are integrated once per head. Bending enters
-as D (j / a)^4 per area on the diagonal (a hinged rim; under 0.1 % of a drum head).
+as D (j / a)^4 per area on the diagonal, which is a hinged rim: 0.02 % of (0,1) and
+0.24 % of (4,1) in frequency for a 10 mil film of 14 inches at 3 kN/m.
 """
 
 from dataclasses import dataclass

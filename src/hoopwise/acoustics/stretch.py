@@ -46,6 +46,8 @@ class RimMap:
     """The film's harmonics 0..K per metre of hoop displacement."""
     rod_share: Array
     """(K+1,) hoop displacement cos k (theta - theta_j) per metre of pull of rod j alone."""
+    hoop_hold: Array
+    """(K+1,) line stiffness (N/m²) of ring and rods, nuts at rest, against the film's pull."""
     slide: float
     collar_m: float
 
@@ -111,7 +113,8 @@ def _rim_map(drum: Drum, side: Side, slide: float, collar_m: float, compliance: 
     film, radius, rods = drum.head(side).film, drum.radius_m, drum.rods
     highest = 16 * rods  # the hoop's share falls with k^-4; the rest is below 1e-6
     harmonics = film_harmonics(film, radius, highest, slide, collar_m)
-    stiffness = ring_stiffness(drum.hoop, radius, highest) + harmonics.rim_stiffness
+    ring = ring_stiffness(drum.hoop, radius, highest)
+    stiffness = ring + harmonics.rim_stiffness
     stiffness[1] = max(stiffness[1], 0.0)  # a free tilt may come out as minus a rounding error
     gain = hoop_spread(stiffness, rods, radius, compliance).gain
     share = np.where(np.arange(highest + 1) == 0, 1.0, 2.0) * gain / rods
@@ -132,6 +135,7 @@ def _rim_map(drum: Drum, side: Side, slide: float, collar_m: float, compliance: 
         film=film,
         harmonics=harmonics,
         rod_share=share,
+        hoop_hold=ring + rods / (2.0 * np.pi * radius * compliance),
         slide=slide,
         collar_m=collar_m,
     )
