@@ -1,0 +1,97 @@
+"""Speed of the acoustics: `python -m benchmarks.acoustics_speed` prints each figure.
+
+One function per figure, each giving milliseconds of processor time, best of several runs
+(the machine may be busy); a new figure is a new function in FIGURES with its target.
+"""
+
+import time
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.acoustics.glide import pitch_glide
+from hoopwise.acoustics.head_model import HeadModel, _head_model
+from hoopwise.acoustics.head_modes import derivatives, head_model, solve
+from hoopwise.acoustics.stretch import _rim_map, even_pull
+from hoopwise.drum import load_drum
+
+DRUM = load_drum("snare-14x5.5")
+
+
+def best_ms(action: Callable[[], object], runs: int = 7, each: int = 5) -> float:
+    """Processor time of one call (ms), the best of ``runs`` averages over ``each`` calls."""
+    best = float("inf")
+    for _ in range(runs):
+        start = time.process_time()
+        for _ in range(each):
+            action()
+        best = min(best, (time.process_time() - start) / each)
+    return 1e3 * best
+
+
+def uneven_pull() -> tuple[HeadModel, NDArray[np.float64]]:
+    model = head_model(DRUM, "batter", slide=0.5)
+    noise = np.random.default_rng(0).normal(size=model.rim.rods)
+    return model, even_pull(model.rim, 3000.0) * (1 + 0.08 * noise)
+
+
+def head_modes_for_new_rods() -> float:
+    model, pull = uneven_pull()
+    return best_ms(lambda: solve(model, pull), each=20)
+
+
+def head_modes_with_full_air_load() -> float:
+    model, pull = uneven_pull()
+    added = np.diag(0.5 * model.mass)
+    return best_ms(lambda: solve(model, pull, added), each=20)
+
+
+def derivatives_to_every_rod() -> float:
+    model, pull = uneven_pull()
+    modes = solve(model, pull)
+    return best_ms(lambda: derivatives(model, modes), each=20)
+
+
+def rim_map_of_a_new_drum() -> float:
+    def fresh() -> None:
+        _rim_map.cache_clear()
+        _rim_map(DRUM, "batter", 0.5, 0.012, 5e-8)
+
+    return best_ms(fresh)
+
+
+def head_model_of_a_new_drum() -> float:
+    def fresh() -> None:
+        _head_model.cache_clear()
+        head_model(DRUM, "batter", slide=0.5)
+
+    return best_ms(fresh, runs=5, each=2)
+
+
+def pitch_glide_of_twelve_modes() -> float:
+    model, pull = uneven_pull()
+    modes = solve(model, pull)
+    return best_ms(lambda: pitch_glide(model, modes), runs=3, each=2)
+
+
+FIGURES: dict[Callable[[], float], float | None] = {
+    head_modes_for_new_rods: 4.0,
+    head_modes_with_full_air_load: 4.0,
+    derivatives_to_every_rod: None,
+    rim_map_of_a_new_drum: None,
+    head_model_of_a_new_drum: None,
+    pitch_glide_of_twelve_modes: None,
+}
+"""Figure to its target in ms; None where there is none."""
+
+
+def main() -> None:
+    """Print every figure beside its target."""
+    for figure, target in FIGURES.items():
+        aim = "" if target is None else f"  target {target:g} ms"
+        print(f"{figure.__name__.replace('_', ' '):40s} {figure():9.2f} ms{aim}")
+
+
+if __name__ == "__main__":
+    main()
