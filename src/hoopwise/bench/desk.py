@@ -215,12 +215,14 @@ class Desk:
     async def _read(self) -> None:
         """Work out the round; what goes wrong is told, never swallowed."""
         try:
-            reading, plan = await asyncio.to_thread(self._reader.read, self.session)
+            reading, plan, refusal = await asyncio.to_thread(self._reader.read, self.session)
             current = self.session.round
             assert current is not None
             earlier = [r.reading for r in self.session.rounds[:-1] if r.reading]
             before = earlier[-1] if current.purpose == "seat" and earlier else None
-            shown = await asyncio.to_thread(show_reading, reading, current.processing, before)
+            shown = await asyncio.to_thread(
+                show_reading, reading, current.processing, before, refusal
+            )
             async with self._lock:
                 await self._become(steps.reading_done(self.session, shown, plan))
         except HoopwiseError as error:

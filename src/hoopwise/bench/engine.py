@@ -6,7 +6,7 @@ functions, imported when first used so that the server is ready at once.
 
 import dataclasses
 from collections.abc import Sequence
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,7 +61,7 @@ class Engine(Protocol):
         """Taps in a recording: onset (s), end (s), flaws."""
         ...
 
-    def practice(self, drum: Drum, side: Side, seed: int) -> Practice:
+    def practice(self, drum: Drum, side: Side, other_head: OtherHead, seed: int) -> Practice:
         """A practice drum; the same seed gives the same drum."""
         ...
 
@@ -73,8 +73,7 @@ class RealEngine:
         """Begin on a head."""
         import hoopwise as hw
 
-        begun: Work = hw.HeadWork(drum, side=side, other_head=other_head)
-        return begun
+        return hw.HeadWork(drum, side=side, other_head=other_head)
 
     def find(self, samples: Samples, rate: int) -> list[tuple[float, float, tuple[str, ...]]]:
         """Taps in a recording: onset (s), end (s), flaws."""
@@ -82,9 +81,9 @@ class RealEngine:
 
         return [(t.onset_s, t.end_s, t.flaws) for t in hw.find_taps(samples, rate)]
 
-    def practice(self, drum: Drum, side: Side, seed: int) -> Practice:
+    def practice(self, drum: Drum, side: Side, other_head: OtherHead, seed: int) -> Practice:
         """A practice drum; the same seed gives the same drum."""
-        return _SimulatedDrum(drum, side, seed)
+        return _SimulatedDrum(drum, side, other_head, seed)
 
     def warm_up(self) -> None:
         """Import what the first tap will need."""
@@ -96,18 +95,17 @@ class RealEngine:
 class _SimulatedDrum:
     """The renderer's practice drum, its chance tied to the number of the tap or turn."""
 
-    def __init__(self, drum: Drum, side: Side, seed: int) -> None:
+    def __init__(self, drum: Drum, side: Side, other_head: OtherHead, seed: int) -> None:
         from hoopwise.render.practice import practice_drum
 
         self._seed = seed
-        self._drum: Any = practice_drum(drum, side, seed)
-        self.rate = int(getattr(self._drum, "rate", 44100))
+        self._drum = practice_drum(drum, side, seed, other_head=other_head)
+        self.rate = self._drum.rate
 
     def tap(self, rod: int, number: int) -> Samples:
         """Sound of the numbered tap beside a rod."""
         rng = np.random.default_rng((self._seed, 1, number))
-        sound: Samples = np.asarray(self._drum.tap(rod, rng=rng), dtype=np.float64)
-        return sound
+        return self._drum.tap(rod, rng=rng)
 
     def turned(self, turns: Sequence[float], number: int) -> None:
         """Turn the rods, by a hand that is a little off."""

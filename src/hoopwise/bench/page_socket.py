@@ -34,7 +34,9 @@ class PageSocket:
     async def serve(self) -> None:
         """Talk until the page leaves; the first message must be a hello."""
         await self._socket.accept()
-        with contextlib.suppress(WebSocketDisconnect, TimeoutError, RuntimeError):
+        # Cancelled only when the whole bench stops: the page will come back by itself.
+        ended = (WebSocketDisconnect, TimeoutError, RuntimeError, asyncio.CancelledError)
+        with contextlib.suppress(*ended):
             if not await asyncio.wait_for(self._greet(), GREET_S):
                 return
             await self._desk.join(self.tell)

@@ -26,9 +26,11 @@ class PracticeBooth:
     def _drum_of(self, session: Session) -> Practice:
         """The drum with every turn made so far; built again only when those changed."""
         turns = tuple(r.turned for r in session.rounds if r.turned is not None)
-        key = (session.seed, session.side, repr(session.drum), turns)
+        key = (session.seed, session.side, session.other_head, repr(session.drum), turns)
         if self._drum is None or key != self._key:
-            drum = self._engine.practice(session.known_drum, session.side, session.seed)
+            drum = self._engine.practice(
+                session.known_drum, session.side, session.other_head, session.seed
+            )
             for number, turned in enumerate(turns):
                 drum.turned(turned, number)
             self._drum, self._key = drum, key

@@ -31,8 +31,10 @@ class Reader:
         """Another drum or head: begin anew."""
         self._work, self._seen = None, []
 
-    def read(self, session: Session) -> tuple[Reading, dict[str, Any] | None]:
-        """Reading and turn plan of the session's latest round; no plan for processed sound.
+    def read(self, session: Session) -> tuple[Reading, dict[str, Any] | None, str | None]:
+        """Reading and turn plan of the latest round, or why there is no plan.
+
+        For processed sound there is neither plan nor reason; the reading says it.
 
         Raises
         ------
@@ -44,11 +46,15 @@ class Reader:
         work = self._up_to_date(session, earlier)
         self._work = None  # not to be trusted again should this fail half-way
         reading = work.read(self.takes(current))
-        plan = work.advise() if current.processing == "raw" else None
-        if plan is not None:
-            self._work = work
-            self._seen.append((current.number, _takes_of(current), None))
-        return reading, show_plan(plan) if plan is not None else None
+        if current.processing != "raw":
+            return reading, None, None
+        try:
+            plan, refusal = show_plan(work.advise()), None
+        except RoundError as error:
+            plan, refusal = None, str(error)
+        self._work = work
+        self._seen.append((current.number, _takes_of(current), None))
+        return reading, plan, refusal
 
     def _up_to_date(self, session: Session, earlier: list[Round]) -> Work:
         """The work with these rounds read and their turns made."""
@@ -62,7 +68,6 @@ class Reader:
             work = self._engine.work(session.known_drum, session.side, session.other_head)
             for done in earlier:
                 work.read(self.takes(done))
-                work.advise()
                 _make_turns(work, done)
         self._seen = wanted
         return work

@@ -3,6 +3,8 @@
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
+from hoopwise.plan.order import star_order
+
 Order = Literal["around", "star"]
 Source = Literal["microphone", "files", "practice"]
 Processing = Literal["raw", "on", "unknown"]
@@ -83,13 +85,6 @@ class Round:
 def tap_order(rods: int, order: Order) -> tuple[int, ...]:
     """Rod numbers in working order.
 
-    ``star`` goes across and then on by two pairs; with an odd number of rods it goes to
-    the rod most nearly across each time. Common practice, no source.
+    ``around`` goes clockwise, ``star`` across after each rod.
     """
-    if order == "around":
-        return tuple(range(1, rods + 1))
-    if rods % 2:
-        return tuple((i * (rods // 2)) % rods + 1 for i in range(rods))
-    half = rods // 2
-    firsts = [*range(0, half, 2), *range(1, half, 2)]
-    return tuple(rod for i in firsts for rod in (i + 1, i + half + 1))
+    return tuple(range(1, rods + 1)) if order == "around" else star_order(rods)

@@ -8,6 +8,7 @@ from hoopwise.bench.field import contours
 from hoopwise.bench.rounds import Processing, Round
 from hoopwise.bench.session import Session
 from hoopwise.infer.types import Reading
+from hoopwise.plan.order import star_order
 from hoopwise.plan.types import TurnPlan
 from hoopwise.units import cents, spoken_note
 
@@ -26,7 +27,10 @@ REFUSED: Final[dict[Processing, str]] = {
 
 
 def show_reading(
-    reading: Reading, processing: Processing, before: dict[str, Any] | None
+    reading: Reading,
+    processing: Processing,
+    before: dict[str, Any] | None,
+    plan_refused: str | None = None,
 ) -> dict[str, Any]:
     """A reading for the page; tensions and ring times only when the sound was raw."""
     refused = REFUSED.get(processing)
@@ -35,6 +39,7 @@ def show_reading(
     shown: dict[str, Any] = {
         "rods": rods,
         "tensions_refused": refused,
+        "plan_refused": plan_refused,
         "mean_tension_n_m": reading.mean_tension_n_m if raw else None,
         "mean_tension_sd_n_m": reading.mean_tension_sd_n_m if raw else None,
         "note_hz": reading.note.frequency_hz,
@@ -163,6 +168,7 @@ def show_drum(session: Session) -> dict[str, Any]:
         "side": session.side,
         "other_head": session.other_head,
         "two_heads": drum.second is not None,
+        "first_pass": list(star_order(drum.rods)),
         "mark": "strainer" if drum.kind == "snare" else "badge",
     }
 

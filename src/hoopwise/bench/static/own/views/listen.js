@@ -1,0 +1,97 @@
+// A round is running: the next rod is the largest thing on the page.
+import { button, h, sheet } from "../dom.js";
+import { drumPlan } from "../parts/drumplan.js";
+import { cautions, keyHints, rimSheet } from "./common.js";
+/** @typedef {import("../types").App} App */
+/** @typedef {import("../types").Act} Act */
+
+/** @param {App} app @param {Act} act @param {HTMLElement} live */
+export function listenView(app, act, live) {
+  const session = app.session, round = session?.round, drum = session?.drum;
+  if (!session || !round || !drum) return [];
+  const next = round.next_rod ?? 1, practice = round.source === "practice";
+  const have = round.counts[next - 1], want = Math.max(round.wanted[next - 1], have + 1);
+  const heard = practice || app.ear.state === "open";
+  return [h("div", { class: "cue listen" },
+    h("div", { class: "bignum", "aria-hidden": "true" }, next),
+    h("div", { class: "say" },
+      h("p", { class: "lead", "data-test": "cue" }, `Tap rod ${next}${have ? " again, same place" : ""}`),
+      h("p", {}, `${ordinal(have + 1)} of ${want}. A thumb's width in from the hoop, in line with the rod.`),
+      verdictLine(app)),
+    drumPlan(drum, { next, counts: round.counts, wanted: round.wanted, tapPlace: true,
+      verb: practice ? "Tap rod" : "Go to rod",
+      onRod: (rod) => act.send(practice ? { kind: "practice_tap", rod } : { kind: "go_to", rod }) })),
+  h("div", { class: "actions" },
+    practice ? button("tap", `Tap rod ${next}`, act.primary, { kind: "main", hint: "space" }) : null,
+    !heard ? button("reopen", "Go on listening", act.listen, { kind: "main", hint: "Enter" }) : null,
+    button("undo", "Take back", () => act.send({ kind: "take_back" }),
+      { disabled: !round.taps.length, hint: practice ? "←" : "space" }),
+    button("finish", "Read what is there", () => act.send({ kind: "finish_round" }), { disabled: !round.taps.length }),
+    button("stop", "Stop this round", () => act.send({ kind: "drop_round" }), {})),
+  h("div", { class: "split" },
+    progress(app),
+    practice ? practiceNote() : liveSheet(app, live)),
+  session.previous && session.previous.rods[0].deviation !== null
+    ? rimSheet(app, { rods: session.previous.rods, noteHz: session.previous.note_hz, now: next,
+      expected: session.previous.expected }, "last round, and where the turns should have brought it") : null,
+  cautions("Tap softly; close loud hits hurt the ears."),
+  practice ? keyHints("space", "tap", "← PgUp", "take back")
+    : keyHints("space ← PgUp", "take back", "→ PgDn", "next rod")];
+}
+
+/** @param {number} n */
+function ordinal(n) {
+  return ["First", "Second", "Third", "Fourth"][n - 1] ?? `Tap ${n}`;
+}
+
+/** @param {App} app */
+function verdictLine(app) {
+  const tap = app.lastTap;
+  if (!tap) return h("p", { class: "verdict", role: "status" }, "Waiting for the first tap.");
+  if (tap.good) {
+    return h("p", { class: "verdict good", role: "status", "data-test": "verdict" },
+      h("span", { "aria-hidden": "true" }, "✓ "),
+      `Rod ${tap.rod}: good, ${Math.round(tap.snr_db)} dB over the room.`);
+  }
+  return h("p", { class: "verdict bad", role: "status", "data-test": "verdict" },
+    h("span", { "aria-hidden": "true" }, "✕ "), h("b", {}, "Not counted. "), tap.sentence);
+}
+
+/** @param {App} app */
+function progress(app) {
+  const round = app.session?.round;
+  if (!round) return null;
+  const wanted = round.wanted.reduce((a, b) => a + b, 0);
+  const beads = round.order.map((rod) => {
+    const have = round.counts[rod - 1], want = round.wanted[rod - 1];
+    return h("li", { class: rod === round.next_rod ? "now" : have >= want ? "done" : "" },
+      h("b", {}, rod), h("span", { "aria-hidden": "true" }, "●".repeat(have) + "○".repeat(Math.max(0, want - have))),
+      h("span", { class: "visually-hidden" }, `${have} of ${want}`));
+  });
+  return sheet(`Round ${round.number}`, `${round.taps.length} of ${wanted} taps`, h("ol", { class: "beads" }, ...beads));
+}
+
+function practiceNote() {
+  return sheet("Practice drum", "simulated",
+    h("p", {}, "This drum exists only as numbers. Tap it with the space bar or by clicking its rods; it answers with sound, "
+      + "and what the bench hears is that sound."));
+}
+
+/** @param {App} app @param {HTMLElement} live */
+function liveSheet(app, live) {
+  const words = { raw: "unprocessed", on: "PROCESSED by the browser", unknown: "processing unknown" }[app.ear.processing];
+  const note = app.ear.state === "open" ? `${words}, ${(app.ear.rate / 1000).toFixed(1)} kHz` : "closed";
+  return sheet("Microphone", note, live,
+    app.ear.state === "open" && app.ear.processing !== "raw" ? h("p", { class: "soft" },
+      "Ring times and tensions cannot be told from processed sound; pitches can.") : null,
+    app.lostFrames ? h("p", { class: "soft" }, `${Math.round(1000 * app.lostFrames / (app.ear.rate || 48000))} ms of sound were lost so far.`) : null);
+}
+
+/** Taps are being worked out. @param {App} app */
+export function readingView(app) {
+  const taps = app.session?.round?.taps.length ?? 0;
+  return [h("div", { class: "cue" }, h("div", { class: "say", role: "status" },
+    h("p", { class: "lead" }, "Working out the round"),
+    h("p", {}, `${taps} taps together: which modes ring, how loudly each answers at every rod, and what tension explains that. A few seconds.`),
+    h("div", { class: "working", "aria-hidden": "true" }, h("i"), h("i"), h("i"))))];
+}

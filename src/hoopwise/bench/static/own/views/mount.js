@@ -1,0 +1,59 @@
+// Mounting a fresh head: a checklist and the first pass in star order.
+import { button, h, sheet } from "../dom.js";
+import { drumPlan } from "../parts/drumplan.js";
+import { cautions, keyHints } from "./common.js";
+/** @typedef {import("../types").App} App */
+/** @typedef {import("../types").Act} Act */
+
+const CHECKS = [
+  ["edge-clean", "Bearing edge wiped clean; nothing sticks to it."],
+  ["head-flat", "The head lies flat on the shell and does not rock."],
+  ["hoop-centred", "The hoop sits centred, the same gap all around."],
+  ["rods-finger", "Every rod is finger-tight: turned by hand until it stops, no key yet."],
+];
+
+/** The rod of the first pass that is due. @param {App} app */
+export function passRod(app) {
+  const session = app.session;
+  const order = session?.drum?.first_pass ?? [];
+  return order.find((rod) => !session?.marks.includes(`pass-${rod}`)) ?? null;
+}
+
+/** @param {App} app @param {Act} act */
+export function mountView(app, act) {
+  const session = app.session, drum = session?.drum;
+  if (!session || !drum) return [];
+  const step = drum.thin ? "1/8 turn" : "1/4 to 1/2 turn";
+  const next = passRod(app);
+  /** @param {string} item @param {boolean} done */
+  const mark = (item, done) => act.send({ kind: "mark", item, done });
+  const checks = CHECKS.map(([item, words]) => check(item, words, session.marks.includes(item), mark));
+  const pass = drum.first_pass.map((rod) => {
+    const done = session.marks.includes(`pass-${rod}`);
+    return h("li", { class: done ? "done" : rod === next ? "now" : "" },
+      button(`pass-${rod}`, `${rod}`, () => mark(`pass-${rod}`, !done), { pressed: done, kind: "rodkey" }));
+  });
+  return [h("div", { class: "cue" },
+    h("div", { class: "bignum", "aria-hidden": "true" }, next ?? "✓"),
+    h("div", { class: "say", role: "status" },
+      h("p", { class: "lead" }, next ? `Tighten rod ${next} by ${step}` : "First pass done"),
+      h("p", {}, next ? "Star order: across, then across again, so that the hoop comes down level."
+        : "Go round again in the same order until the head gives a clear note, then even it.")),
+    drumPlan(drum, { next })),
+  h("div", { class: "actions" },
+    next ? button("pass", `Rod ${next} done`, () => mark(`pass-${next}`, true), { kind: "main", hint: "space" })
+      : button("again", "Another pass", () => drum.first_pass.forEach((r) => mark(`pass-${r}`, false)), {}),
+    next ? null : button("even", "On to evening", () => act.send({ kind: "set_stage", stage: "even" }), { kind: "main" })),
+  h("div", { class: "split" },
+    sheet("Before the key", "tick what is right", h("ul", { class: "checks" }, ...checks)),
+    sheet("First pass", `each ${step}`, h("ol", { class: "pass" }, ...pass))),
+  cautions(`Pass by pass in small steps; on a thin head ${drum.thin ? "like this one " : ""}an eighth, never more than a quarter turn.`,
+    "If a rod feels hard, creaks or jumps, stop and look at thread and hoop."),
+  keyHints("space → PgDn", "rod done", "← PgUp", "one back")];
+}
+
+/** @param {string} item @param {string} words @param {boolean} done @param {(i: string, d: boolean) => void} mark */
+function check(item, words, done, mark) {
+  return h("li", {}, h("label", {}, h("input", { type: "checkbox", checked: done, "data-key": item,
+    onchange: () => mark(item, !done) }), h("span", {}, words)));
+}
