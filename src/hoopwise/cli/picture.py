@@ -31,7 +31,7 @@ def spectrum_picture(
     for row in reversed(range(HEIGHT)):
         fill = np.clip(height - row, 0.0, 1.0) * (len(shades) - 1)
         bar = "".join(shades[round(f)] for f in fill)
-        label = f"{-RANGE_DB * (HEIGHT - 1 - row) / HEIGHT:4.0f}"
+        label = f"{round(RANGE_DB * (row + 1 - HEIGHT) / HEIGHT):4d}"
         lines.append(f"{label} {'│' if unicode else '|'}{bar}".rstrip())
     lines.append(" " * 6 + _marked(spectrum, marks))
     lines.append("  Hz  " + _axis(spectrum))

@@ -54,6 +54,7 @@ def _hit(hit: Hit) -> dict[str, Any]:
         "snr_db": hit.tap.snr_db,
         "flaws": list(hit.tap.flaws),
         "note": None if hit.note is None else _note(hit.note),
+        "no_note": hit.no_note,
         "modes": [_mode(hit, index) for index in range(len(hit.modes))],
         "warning": hit.roles.warning,
     }

@@ -8,10 +8,10 @@ import click
 from hoopwise.cli.picture import spectrum_picture
 from hoopwise.listen.hits import Hit, NoteGroup, RecordingHits
 from hoopwise.listen.types import Mode
-from hoopwise.units import decibels, spoken_note
+from hoopwise.units import spoken_note
 
 _BAR_S_PER_CELL: Final = 0.1
-_LONGEST_BAR: Final = 24
+_LONGEST_BAR: Final = 22
 _MOST_RUNGS: Final = 12
 
 
@@ -51,7 +51,7 @@ def recording_lines(reading: RecordingHits, signs: Signs, pictures: bool) -> Ite
 
 def _hit_lines(number: int, hit: Hit, signs: Signs, pictures: bool) -> Iterator[str]:
     tap = hit.tap
-    head = f"  Hit {number} at {tap.onset_s:.3f} s, peak {tap.strength_db:.0f} dB"
+    head = f"  Hit {number} at {tap.onset_s:.3f} s, peak {_db(tap.strength_db)}"
     yield f"{head}, {tap.quality}"
     yield from _note_lines(hit)
     yield from _ladder(hit, signs)
@@ -68,7 +68,7 @@ def _hit_lines(number: int, hit: Hit, signs: Signs, pictures: bool) -> Iterator[
 def _note_lines(hit: Hit) -> Iterator[str]:
     note = hit.note
     if note is None:
-        yield "  no note in the range"
+        yield from _wrapped(f"no note: {hit.no_note}", colour=None)
         return
     error = f"{note.frequency_hz:.2f} ± {note.sd_hz:.2f} Hz"
     glide = f"starts {note.glide_cents:.0f} cents above" if note.glide_cents >= 1.0 else "no glide"
@@ -78,34 +78,37 @@ def _note_lines(hit: Hit) -> Iterator[str]:
 
 def _ladder(hit: Hit, signs: Signs) -> Iterator[str]:
     if not hit.modes:
-        yield "  no modes that stand out of the noise"
         return
-    strongest = max(mode.amplitude for mode in hit.modes)
-    yield "        Hz          note     level     ring"
+    yield "          Hz         note     heard     ring"
     shown = _loudest(hit)
     for index in shown:
-        mode = hit.modes[index]
-        level = decibels(mode.amplitude / strongest)
-        yield f"  {_sign(hit, index, signs)} {_rung(mode, level, signs)}{_role(hit, index)}"
+        rung = _rung(hit.modes[index], hit.roles.ear_db[index], signs)
+        yield f"  {_sign(hit, index, signs)} {rung}{_role(hit, index)}"
     if len(shown) < len(hit.modes):
-        yield f"    … and {len(hit.modes) - len(shown)} quieter ones"
+        yield f"    … and {len(hit.modes) - len(shown)} that are hardly heard"
 
 
 def _loudest(hit: Hit) -> list[int]:
     """Indices of the modes worth a line, by frequency."""
-    keep = sorted(range(len(hit.modes)), key=lambda i: -hit.modes[i].amplitude)[:_MOST_RUNGS]
+    keep = sorted(range(len(hit.modes)), key=lambda i: -hit.roles.ear_db[i])[:_MOST_RUNGS]
     named = [i for i in (hit.roles.low_note, hit.roles.edge_ring) if i is not None]
     return sorted({*keep, *named})
 
 
-def _rung(mode: Mode, level_db: float, signs: Signs) -> str:
+def _rung(mode: Mode, ear_db: float, signs: Signs) -> str:
     cells = max(1, min(_LONGEST_BAR, round(mode.t60_s / _BAR_S_PER_CELL)))
     ring = f"{mode.t60_s:5.2f} s {signs.bar * cells}"
     if mode.slow_t60_s is not None:
         ring += f" then {mode.slow_t60_s:.2f} s"
     error = f"±{mode.frequency_sd_hz:.2f}"
     frequency = f"{mode.frequency_hz:8.2f} {error:<7}"
-    return f"{frequency} {spoken_note(mode.frequency_hz):<8} {level_db:4.0f} dB  {ring}"
+    return f"{frequency} {spoken_note(mode.frequency_hz):<8} {_db(ear_db):>6}  {ring}"
+
+
+def _db(level_db: float) -> str:
+    """Whole decibels with a true minus, and never a minus zero."""
+    whole = round(level_db)
+    return f"{'−' if whole < 0 else ''}{abs(whole)} dB"
 
 
 def _role(hit: Hit, index: int) -> str:
@@ -129,7 +132,7 @@ def _marks(hit: Hit, signs: Signs) -> dict[float, str]:
     return {hit.modes[i].frequency_hz: _sign(hit, i, signs) for i in order}
 
 
-def _wrapped(text: str, colour: str) -> Iterator[str]:
+def _wrapped(text: str, colour: str | None) -> Iterator[str]:
     lines = click.wrap_text(text, width=78, initial_indent="  ", subsequent_indent="    ")
     yield from (click.style(line, fg=colour) for line in lines.splitlines())
 

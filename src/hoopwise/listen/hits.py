@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from hoopwise.errors import RecordingError
 from hoopwise.listen.blocks import Stretch, choose_channel, stretches
-from hoopwise.listen.ear import Roles, roles
+from hoopwise.listen.ear import Roles, mode_at, roles
 from hoopwise.listen.files import open_recording
 from hoopwise.listen.modes import modes_of_tap
 from hoopwise.listen.settle import settled_note
@@ -32,7 +32,10 @@ class Hit:
     tap: Tap
     note: Note | None
     """None when the hit has no note in the range."""
+    no_note: str | None
+    """Why it has none."""
     modes: tuple[Mode, ...]
+    """Growing in frequency; empty for a hit without a note, which may be no drum."""
     roles: Roles
     spectrum: Spectrum
 
@@ -89,7 +92,7 @@ def read_hits(
         for stretch in stretches(recording, chosen):
             hits += _hits_of_stretch(stretch, recording.rate_hz, low_hz, high_hz)
     if not any(hit.note for hit in hits):
-        raise RecordingError(_nothing(Path(path), len(hits), low_hz, high_hz))
+        raise RecordingError(_nothing(Path(path), hits, low_hz, high_hz))
     return RecordingHits(
         path=Path(path),
         rate_hz=recording.rate_hz,
@@ -129,24 +132,44 @@ def read_hit(
     """
     start = max(0.0, earliest_s, tap.onset_s - PRE_ROLL_S)
     cut = samples[round(start * rate) : round(tap.end_s * rate)]
-    try:
-        note = settled_note(cut, rate, low_hz=low_hz, high_hz=high_hz)
-    except RecordingError:
-        note = None
-    modes = tuple(modes_of_tap(cut, rate))
     spectrum = spectrum_of_hit(cut, rate, tap.onset_s - start)
-    return Hit(tap, note, modes, roles(modes, note), spectrum)
+    try:
+        note, modes = _heard(cut, rate, low_hz, high_hz)
+    except RecordingError as error:
+        return Hit(tap, None, str(error).rstrip("."), (), roles((), None), spectrum)
+    return Hit(tap, note, None, modes, roles(modes, note), spectrum)
 
 
-def _nothing(path: Path, hits: int, low_hz: float, high_hz: float) -> str:
-    if hits == 0:
+def _heard(
+    cut: NDArray[np.float64], rate: float, low_hz: float, high_hz: float
+) -> tuple[Note, tuple[Mode, ...]]:
+    """The settled note and the modes, when two ways of hearing agree on the note.
+
+    One follows the lowest strong partial, the other fits all damped modes. Speech and noise
+    deceive either now and then, seldom both at one frequency.
+    """
+    note = settled_note(cut, rate, low_hz=low_hz, high_hz=high_hz)
+    if not low_hz <= note.frequency_hz <= high_hz:
+        raise RecordingError(f"its note at {note.frequency_hz:.0f} Hz lies outside the range")
+    modes = tuple(modes_of_tap(cut, rate))
+    if mode_at(modes, note.frequency_hz) is None:
+        raise RecordingError(
+            f"its tone near {note.frequency_hz:.0f} Hz does not die away as a drum's mode does"
+        )
+    return note, modes
+
+
+def _nothing(path: Path, hits: Sequence[Hit], low_hz: float, high_hz: float) -> str:
+    if not hits:
         return (
             f"{path} holds no hit that rings: nothing in it starts with a strike and dies away "
             "as a drum does."
         )
+    loudest = max(hits, key=lambda hit: hit.tap.strength_db)
+    sounds = "1 sudden sound" if len(hits) == 1 else f"{len(hits)} sudden sounds"
     return (
-        f"{path} holds {hits} sudden sound{'s' if hits > 1 else ''}, none with a note between "
-        f"{low_hz:.0f} and {high_hz:.0f} Hz that rings as a drum does."
+        f"{path} holds {sounds}, none that rings as a drum does with a note between "
+        f"{low_hz:.0f} and {high_hz:.0f} Hz (the loudest: {loudest.no_note})."
     )
 
 
