@@ -18,7 +18,7 @@ from benchmarks.truth import sound
 from benchmarks.truth.cavity import SecondHead, TwoHeads, two_head_modes
 from benchmarks.truth.film import FilmResponse, Hardware
 from benchmarks.truth.mesh import interpolation
-from benchmarks.truth.modes import HeadModes, OpenHead, open_head_modes
+from benchmarks.truth.modes import HeadModes, OpenHead, low_pair_limit_hz, open_head_modes
 from hoopwise.drum import Drum, Side
 
 Array = NDArray[np.float64]
@@ -134,6 +134,14 @@ class TrueDrum:
         return HeadModes(found.omega + 1j * lost, found.shape)
 
     @cached_property
+    def _low_modes(self) -> HeadModes:
+        """The lowest modes alone: all that an ear tuning by the low pitch needs."""
+        if self.second is not None:
+            return self.modes
+        sums = outside.rayleigh_sums()
+        return open_head_modes(self.head, sums, low_pair_limit_hz(self.head, sums))
+
+    @cached_property
     def _heard(self) -> Complex:
         """(modes,) pressure at the microphone per unit amplitude of each mode, scaled.
 
@@ -245,9 +253,10 @@ class TrueDrum:
         diameter, found by their overlap with it.
         """
         kept = head_parts.shapes()
-        shape = np.abs(self.modes.shape) ** 2
+        low = self._low_modes
+        shape = np.abs(low.shape) ** 2
         overlap = np.sum(shape[1:3], axis=0) / np.sum(shape, axis=0)
         pair = np.argsort(overlap[:16] * shape[1:3, :16].sum(axis=0))[-2:]
         nodes, weights = interpolation(kept.disc, *self._place(rod))
-        at_place = np.abs((weights @ kept.nodal[nodes]) @ self.modes.shape[:, pair]) ** 2
-        return float(at_place @ self.modes.omega.real[pair] / at_place.sum() / (2.0 * np.pi))
+        at_place = np.abs((weights @ kept.nodal[nodes]) @ low.shape[:, pair]) ** 2
+        return float(at_place @ low.omega.real[pair] / at_place.sum() / (2.0 * np.pi))

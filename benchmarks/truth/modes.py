@@ -52,6 +52,13 @@ def _band(head: OpenHead, sums: RayleighSums, limit_hz: float) -> Array:
     return band
 
 
+def low_pair_limit_hz(head: OpenHead, sums: RayleighSums) -> float:
+    """A frequency above the (1,1) pair and not far above."""
+    static = head.mass + head.faces * sums.mass(0.0, head.radius_m, head.air).real
+    squared = eigh(head.stiffness, static, eigvals_only=True, subset_by_index=(2, 2))[0]
+    return float(1.15 * np.sqrt(squared) / (2.0 * np.pi))
+
+
 def open_head_modes(head: OpenHead, sums: RayleighSums, limit_hz: float) -> HeadModes:
     """All modes up to a frequency."""
     edges = _band(head, sums, limit_hz)

@@ -1,0 +1,39 @@
+"""The lines of the closed-loop benchmark: which drums, which taps."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+FIRST_SEED = 70_000
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line: drums of one sort, tapped in one way."""
+
+    name: str
+    words: str
+    rods: int = 10
+    kind: Literal["batter", "snare_side"] = "batter"
+    other_head: Literal["off", "muted", "ringing"] = "off"
+    contact_s: float = 3e-3
+    reverb_db: float | None = None
+    taps: int = 2
+    rounds: int = 3
+    by_ear: bool = False
+
+
+LINES = {
+    line.name: line
+    for line in (
+        Line("ten", "10 rods, 3 ms tip", by_ear=True),
+        Line("eight", "8 rods, 3 ms tip", rods=8, by_ear=True),
+        Line("six", "6 rods, 3 ms tip", rods=6, by_ear=True),
+        Line("hard", "10 rods, hard stick 2 ms", contact_s=2e-3),
+        Line("soft6", "10 rods, soft mallet 6 ms", contact_s=6e-3),
+        Line("soft8", "10 rods, soft mallet 8 ms", contact_s=8e-3),
+        Line("reverberant", "10 rods, direct to reverberant 20 dB", reverb_db=20.0),
+        Line("ringing", "10 rods, other head ringing", other_head="ringing"),
+        Line("muted", "10 rods, other head muted", other_head="muted"),
+        Line("snare_side", "10 rods, thin snare side with beds", kind="snare_side"),
+    )
+}
