@@ -14,7 +14,11 @@ from hoopwise.acoustics.glide import pitch_glide
 from hoopwise.acoustics.head_model import HeadModel, _head_model
 from hoopwise.acoustics.head_modes import derivatives, head_model, solve
 from hoopwise.acoustics.stretch import _rim_map, even_pull
+from hoopwise.acoustics.wires import wire_bed
 from hoopwise.drum import load_drum
+from hoopwise.render.build import drum_voice
+from hoopwise.render.practice import practice_drum
+from hoopwise.render.strike import Take, render_hit
 
 DRUM = load_drum("snare-14x5.5")
 
@@ -75,6 +79,34 @@ def pitch_glide_of_twelve_modes() -> float:
     return best_ms(lambda: pitch_glide(model, modes), runs=3, each=2)
 
 
+def one_second_of_a_hit() -> float:
+    """Milliseconds for a second of sound: 20 ms is 50 times faster than real time."""
+    voice, take = drum_voice(DRUM), Take(length_s=1.0)
+    return best_ms(lambda: render_hit(voice, take=take), each=3)
+
+
+def one_second_of_a_hit_on_one_head() -> float:
+    voice, take = drum_voice(DRUM, other_head="off"), Take(length_s=1.0)
+    return best_ms(lambda: render_hit(voice, take=take), each=3)
+
+
+def one_second_of_a_hit_with_wires() -> float:
+    assert DRUM.wires is not None
+    voice, bed = drum_voice(DRUM), wire_bed(DRUM.wires)
+    take = Take(length_s=1.0)
+    return best_ms(lambda: render_hit(voice, wires=bed, take=take), runs=3, each=1)
+
+
+def thirty_taps_of_a_practice_drum() -> float:
+    practice, rng = practice_drum(DRUM), np.random.default_rng(0)
+    return best_ms(lambda: [practice.tap(1 + i % 10, rng=rng) for i in range(30)], 3, 1)
+
+
+def practice_drum_after_a_turn() -> float:
+    practice, rng = practice_drum(DRUM), np.random.default_rng(0)
+    return best_ms(lambda: practice.turned([0.05] * 10, rng=rng).voice, runs=5, each=3)
+
+
 FIGURES: dict[Callable[[], float], float | None] = {
     head_modes_for_new_rods: 4.0,
     head_modes_with_full_air_load: 4.0,
@@ -82,6 +114,11 @@ FIGURES: dict[Callable[[], float], float | None] = {
     rim_map_of_a_new_drum: None,
     head_model_of_a_new_drum: None,
     pitch_glide_of_twelve_modes: None,
+    one_second_of_a_hit: 20.0,
+    one_second_of_a_hit_on_one_head: 20.0,
+    one_second_of_a_hit_with_wires: None,
+    thirty_taps_of_a_practice_drum: 1000.0,
+    practice_drum_after_a_turn: None,
 }
 """Figure to its target in ms; None where there is none."""
 
