@@ -162,6 +162,7 @@ def joint_bound(
         fisher = rows @ rows.T
         m = 2 * k + 1
         total += fisher[:m, :m] - fisher[:m, m:] @ np.linalg.solve(fisher[m:, m:], fisher[m:, :m])
+    total[-1, -1] += 1.0  # without glide its rate is unknown: one sd of ln b is given
     inverse = np.linalg.inv(total)
     split = np.full(k, np.nan)
     for i in range(k - 1):

@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from hoopwise.errors import RecordingError
-from hoopwise.listen.joint_data import Floats, Round, prepare, shorten
+from hoopwise.listen.joint_data import Floats, Round, prepare, shorten, thin
 from hoopwise.listen.joint_order import Noise, local_noise, merge, prune, split
-from hoopwise.listen.joint_poles import Complexes, start_poles
+from hoopwise.listen.joint_poles import Complexes, Poles, start_poles
 from hoopwise.listen.joint_refine import Fit, Prior, evaluate, glide_prior, refine
 from hoopwise.listen.taps import find_taps
 from hoopwise.listen.types import JointModes
@@ -67,14 +67,24 @@ def joint_modes(
     if not len(poles.frequency_hz):
         raise RecordingError(f"no ringing mode found between {low_hz:g} and {high_hz:g} Hz")
     prior = Prior(share, poles.glide_rate)
-    fit = refine(shorten(data, SHORT_S), poles, data.noise, prior, passes=6, settle=20.0)
-    fit = refine(data, fit.poles, data.noise, prior, passes=5, settle=0.5)
-    fit = prune(data, fit, data.noise, prior)
-    fit = split(data, fit, data.noise, prior)
-    scale = residual_scale(data, fit, data.noise)
-    fit = refine(data, fit.poles, scale, prior, passes=6, settle=0.05)
-    fit = merge(data, fit, scale, prior)
-    return summary(data, fit, residual_scale(data, fit, scale), prior, onsets)
+    poles, louder = explore(data, poles, prior)
+    scale = data.noise * louder
+    fit = refine(data, poles, scale, prior, passes=4, settle=0.3)
+    return summary(data, fit, scale, prior, onsets)
+
+
+def explore(data: Round, poles: Poles, prior: Prior) -> tuple[Poles, Floats]:
+    """Decide how many poles there are, on thinned data; each tap's residual over its noise."""
+    work = thin(data, 1.03 * float(poles.frequency_hz.max()) + 10.0)
+    short = shorten(work, SHORT_S)
+    fit = refine(short, poles, work.noise, prior, passes=5, settle=20.0)
+    fit = prune(short, fit, work.noise, prior)
+    fit = refine(work, fit.poles, work.noise, prior, passes=6, settle=0.5)
+    fit = prune(work, fit, work.noise, prior)
+    fit = split(work, fit, work.noise, prior)
+    scale = residual_scale(work, fit, work.noise)
+    fit = merge(work, evaluate(work, fit.poles, scale, prior), scale, prior)
+    return fit.poles, residual_scale(work, fit, scale) / work.noise
 
 
 def loudest_onset(samples: ArrayLike, rate: float, number: int) -> float:
@@ -103,7 +113,6 @@ def summary(
     data: Round, fit: Fit, scale: Floats, prior: Prior, onsets: Sequence[float]
 ) -> JointModes:
     """The fit in the terms of the caller, with covariances from the noise near each mode."""
-    fit = evaluate(data, fit.poles, scale, prior)
     count = len(fit.poles.frequency_hz)
     noise = local_noise(data, fit)
     louder = np.tile(np.sqrt(noise.ratio.mean(axis=0)), 2)

@@ -98,6 +98,26 @@ def shorten(data: Round, length_s: float) -> Round:
     )
 
 
+def thin(data: Round, high_hz: float) -> Round:
+    """The round at the lowest rate that still carries ``high_hz``; starts a little later."""
+    step = int(data.rate_hz / (2.66 * high_hz))
+    if step < 2:
+        return data
+    kernel = lowpass(0.5 / step, 1 / step - 2 * high_hz / data.rate_hz, STOP_DB)
+    windows = np.lib.stride_tricks.sliding_window_view(data.samples, len(kernel), axis=1)
+    samples = np.ascontiguousarray(windows[:, ::step] @ kernel)
+    lengths = np.maximum((data.lengths - len(kernel)) // step + 1, 1)
+    samples[np.arange(samples.shape[1]) >= lengths[:, None]] = 0.0
+    return Round(
+        samples=samples,
+        lengths=lengths,
+        times_s=data.times_s[len(kernel) // 2 :: step][: samples.shape[1]],
+        offsets_s=data.offsets_s,
+        noise=data.noise * float(np.sqrt(np.sum(kernel**2))),
+        rate_hz=data.rate_hz / step,
+    )
+
+
 def take(data: Round, which: NDArray[np.intp]) -> Round:
     """The chosen taps only."""
     return replace(

@@ -19,9 +19,11 @@ Complexes = NDArray[np.complex128]
 
 HALF_BAND_HZ = 45.0
 BAND_RATE_HZ = 250.0
-ROWS = 36
+ROWS = 60
 """Length of a Hankel row, samples at the band's rate."""
-MOST_POLES = 10
+MOST_POLES = 20
+RAMP_S = 0.012
+"""Soft start of the spectrum that finds the bands: strong modes must not fill quiet ones."""
 GLIDES = (0.0, 0.002, 0.004, 0.007, 0.010, 0.014, 0.019, 0.025)
 
 
@@ -78,19 +80,21 @@ def energy_decay(data: Round) -> float:
 
 
 def cut_bands(data: Round, low_hz: float, high_hz: float) -> list[tuple[float, float, float]]:
-    """Bands (low, high, energy) 50 to 85 Hz wide, cut at valleys of the mean spectrum."""
+    """Bands (low, high, energy) 50 to 85 Hz wide, cut at valleys; quiet ones left out."""
     size = 1 << int(np.ceil(np.log2(2 * data.samples.shape[1])))
-    spectrum = np.fft.rfft(data.samples / data.noise[:, None], size, axis=1)
+    ramp = np.sin(np.pi / 2 * np.clip((data.times_s - data.times_s[0]) / RAMP_S, 0, 1)) ** 2
+    spectrum = np.fft.rfft(data.samples * ramp / data.noise[:, None], size, axis=1)
     power = np.sum(np.abs(spectrum) ** 2, axis=0)
+    audible = data.lengths.sum() * (1 + 6 / np.sqrt(data.taps))
     width = data.rate_hz / size
     bands = []
     low = low_hz
     while low < high_hz - 20:
         first, last = int((low + 50) / width), int((low + 2 * HALF_BAND_HZ - 5) / width)
-        cut = (first + int(np.argmin(power[first:last]))) * width
-        cut = min(cut, high_hz)
+        cut = min((first + int(np.argmin(power[first:last]))) * width, high_hz)
         inside = power[int(low / width) : int(cut / width)]
-        bands.append((low, cut, float(inside.sum())))
+        if inside.max() > audible:
+            bands.append((low, cut, float(inside.sum())))
         low = cut
     return bands
 
