@@ -26,17 +26,17 @@ class Pooled:
     frequency_hz: Array
     """True modes, settled."""
     t60_s: Array
-    taps: list[tuple[int, NDArray[np.float32], int]]
+    taps: list[tuple[int, Array, float]]
     """(rod, samples, rate), ``taps`` times around the hoop."""
     truth: TrueDrum
 
 
 def round_of_taps(
     truth: TrueDrum, rng: np.random.Generator, taps: int, **how: float | bool | None
-) -> list[tuple[int, NDArray[np.float32], int]]:
+) -> list[tuple[int, Array, float]]:
     """Taps at every rod in turn, ``taps`` of each; ``how`` as in ``TrueDrum.tap``."""
     return [
-        (rod, truth.tap(rod, rng, **how).astype(np.float32), truth.rate)  # type: ignore[arg-type]
+        (rod, truth.tap(rod, rng, **how), float(truth.rate))  # type: ignore[arg-type]
         for rod in range(1, truth.rods + 1)
         for _ in range(taps)
     ]
