@@ -25,7 +25,7 @@ Array = NDArray[np.float64]
 def test_rim_stiffness_per_harmonic_agrees_with_finite_elements(
     radius_m: float, film: Film, collar_m: float, slide: float
 ) -> None:
-    """Outside check: scikit-fem plane stress, quadratic triangles, to 1e-3 up to k = 8."""
+    """Outside check: scikit-fem plane stress, quadratic triangles, k = 0 to 8."""
     outside = PulledFilm(film, radius_m, collar_m, slide)
     ours = film_harmonics(film, radius_m, 8, slide, collar_m).rim_stiffness
     theirs = [outside.rim_stiffness(k) for k in range(9)]
@@ -33,7 +33,7 @@ def test_rim_stiffness_per_harmonic_agrees_with_finite_elements(
         assert abs(ours[1]) < 1e-9 * ours[0]
         assert abs(theirs[1]) < 1e-5 * ours[0]
     kept = [k for k in range(9) if not (k == 1 and slide == 1.0)]
-    np.testing.assert_allclose(ours[kept], np.array(theirs)[kept], rtol=1e-3)
+    np.testing.assert_allclose(ours[kept], np.array(theirs)[kept], rtol=3e-4)
 
 
 def test_tension_field_of_uneven_rods_agrees_with_finite_elements() -> None:
@@ -115,9 +115,9 @@ def test_hoop_film_and_rods_together_agree_with_a_ring_of_differences(
     orders = np.arange(len(rim.rod_share))
     apart = np.subtract.outer(rim.angles, rim.angles)
     ours = np.cos(np.multiply.outer(apart, orders)) @ rim.rod_share
-    np.testing.assert_allclose(ours, moved, atol=2e-4 * np.abs(moved).max())
+    np.testing.assert_allclose(ours, moved, atol=1e-5 * np.abs(moved).max())
     force = (np.eye(drum.rods) - moved) / ROD_COMPLIANCE_M_N
-    np.testing.assert_allclose(rim.rod_force, force, atol=2e-3 * np.abs(force).max())
+    np.testing.assert_allclose(rim.rod_force, force, atol=1e-4 * np.abs(force).max())
 
 
 def test_ring_stiffness_is_that_of_a_vibrating_ring() -> None:

@@ -8,9 +8,9 @@ its plane (u, v in units of a) until the energy is least:
     C = E h / (1 - nu^2), e_r = u' + e_rr, e_t = (u + v_t) / s + e_tt,
     g = u_t / s + v' - v / s + w_r w_t / r
 
-(von Karman's plate without bending.) In-plane inertia is left out: its lowest resonance
-lies ten times above twice the frequencies that matter. Around the head all is Fourier's,
-along the radius polynomials in s^2 times s^|k-1|.
+(von Karman's plate without bending.) In-plane inertia is left out: the lowest resonance,
+some 3.5 kHz on 14 inches, lies well above twice the low modes that glide. Around the head all
+is Fourier's, along the radius polynomials in s^2 times s^|k-1|.
 """
 
 from dataclasses import dataclass
