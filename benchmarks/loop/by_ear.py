@@ -25,7 +25,7 @@ def _turn_per_deviation(truth: TrueDrum) -> float:
     n = truth.rods
     per_metre = float(np.mean(truth.response.around[:, :n].sum(axis=1)))
     pitch = truth.nominal.thread_pitch_m
-    return truth.mean_tension() / (per_metre * pitch * float(np.mean(truth.arrives)))
+    return truth.rim_tension() / (per_metre * pitch * float(np.mean(truth.arrives)))
 
 
 def _heard(truth: TrueDrum, rng: np.random.Generator) -> Array:
