@@ -41,8 +41,8 @@ def frozen(stiffness: Floats, mass: Floats, count: int) -> tuple[Floats, Floats]
 
 def solve(
     table: AirTable,
-    film_mass: Floats,
-    film_stiffness: Floats,
+    mass: Floats,
+    stiffness: Floats,
     count: int | None = None,
     rounds: int = 1,
 ) -> Modes:
@@ -51,17 +51,16 @@ def solve(
     Parameters
     ----------
     table : AirTable
-    film_mass : (N,) or (B, N)
-        Modal masses of the films (kg); 0 on coordinates that are air.
-    film_stiffness : (B, N)
-        Modal stiffnesses of the films (N/m).
+    mass : (N, N)
+        What moves apart from air (kg); 0 on coordinates that are air.
+    stiffness : (B, N, N)
+        What pulls back apart from air (N/m).
     count : int or None
         Modes wanted, at most N; None for all up to the table's top frequency.
     """
     size = table.stiffness.shape[0]
-    diagonal = np.eye(size)
-    stiffness = table.stiffness + film_stiffness[:, :, None] * diagonal
-    films = np.broadcast_to(film_mass, film_stiffness.shape)[:, :, None] * diagonal
+    stiffness = table.stiffness + stiffness
+    films = mass[None]
     omega0 = np.full(len(stiffness), 0.3 * table.top_omega)
     values, _ = frozen(stiffness, films + table.mass(omega0), count or size)
     if count is None:

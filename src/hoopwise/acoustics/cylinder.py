@@ -274,3 +274,9 @@ def _solved(depth: float, k: float) -> tuple[Complexes, Complexes, Complexes]:
             pressure[:, :, m] = np.linalg.lstsq(left, right, rcond=None)[0]
         out.append(pressure)
     return out[0], out[1], -2j * k * near[0][:count]
+
+
+def clear_caches() -> None:
+    """Forget all solved cylinders; for checks that change how fine the rings are."""
+    _cylinder.cache_clear()
+    _solved.cache_clear()

@@ -1,33 +1,29 @@
 """Two heads on one shell: coupled modes, their ring times and which head carries them.
 
 `couple` is the public door. Displacements count as positive upwards (from the second head
-towards the batter) on both heads, so heads that move together have the same sign. A film
-under N and mass sigma has modal stiffness (N (j/a)^2 + D (j/a)^4) and mass sigma, both
-times eps_m (a^2/2) J_m'(j)^2. Its loss factor adds decay in proportion to the potential
-energy that the tension holds.
+towards the batter) on both heads, so heads that move together have the same sign. Decay is
+radiation (in open air) and the vent, plus a loss in the films in proportion to the
+potential energy that they hold, plus the wires' own where they lie on.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from hoopwise.acoustics.air import KA_MAX, Air, Floats, angular_factor
-from hoopwise.acoustics.air_table import AirTable, Enclosure, Surroundings, air_table
+from hoopwise.acoustics.air import Floats
+from hoopwise.acoustics.air_table import AirTable
 from hoopwise.acoustics.coupled import Modes, solve
-from hoopwise.acoustics.follow import Motion, energy_parts, motion_of, name_modes
-from hoopwise.acoustics.hankel import head_slopes, head_zeros
-from hoopwise.acoustics.head_model import bending_rigidity_n_m
-from hoopwise.acoustics.limits import check_drum, check_tension
-from hoopwise.drum import Drum, Film, Wires
-from hoopwise.errors import RangeError
+from hoopwise.acoustics.heads import BASIS as BASIS
+from hoopwise.acoustics.heads import Heads, checked_tensions, heads_of, table_for
+from hoopwise.acoustics.mode_names import Motion, energy_parts, motion_of, name_modes
+from hoopwise.drum import Drum, Wires
 from hoopwise.units import DECAY_60_DB
 
-BASIS: Final = 6
-"""Radial functions per head."""
 FILM_LOSS: Final = 0.008
-_TOPS: Final = (0.25, 0.32, 0.4, 0.5, 0.63, 0.8, 1.0)
-"""Steps of film speed over sound speed, so that few tables serve all tensions."""
+WIRE_DECAY: Final = DECAY_60_DB / 0.25
+"""Decay rate of the wires by themselves (1/s), an estimate, no source."""
 
 
 @dataclass(frozen=True)
@@ -49,89 +45,6 @@ class CoupledMode:
     second: tuple[float, ...]
 
 
-@dataclass(frozen=True)
-class Heads:
-    """The drum's ends as the solver takes them: enclosure, and films from the top down.
-
-    ``flipped`` when the only head is the second one: it is then the solver's top.
-    """
-
-    enclosure: Enclosure
-    films: tuple[Film, ...]
-    flipped: bool = False
-
-    def masses(self, table: AirTable) -> Floats:
-        """Film masses on the table's coordinates, (N,) in kg."""
-        out = np.zeros(len(table.stiffness))
-        for here, film in self._places(table):
-            out[here] = film.mass_kg_m2 * self._norms(table)
-        return out
-
-    def stiffnesses(self, table: AirTable, tensions: Floats) -> Floats:
-        """Film stiffnesses for tensions (B, films) in N/m, (B, N) in N/m."""
-        out = np.zeros((len(tensions), len(table.stiffness)))
-        wave = (head_zeros(table.m, table.tops) / self.enclosure.radius_m) ** 2
-        for i, (here, film) in enumerate(self._places(table)):
-            bending = bending_rigidity_n_m(film) * wave
-            out[:, here] = (tensions[:, i, None] + bending) * wave * self._norms(table)
-        return out
-
-    def _norms(self, table: AirTable) -> Floats:
-        area = 0.5 * angular_factor(table.m) * self.enclosure.radius_m**2
-        return np.asarray(area * head_slopes(table.m, table.tops) ** 2)
-
-    def _places(self, table: AirTable) -> list[tuple[slice, Film]]:
-        n = table.tops
-        return [(slice(i * n, (i + 1) * n), film) for i, film in enumerate(self.films)]
-
-
-def heads_of(
-    drum: Drum,
-    batter: bool,
-    second: bool,
-    *,
-    surroundings: Surroundings = "free",
-    held: bool = False,
-) -> Heads:
-    """Enclosure and films of a drum with the heads that are on.
-
-    With one head on, the shell is open at the other end; ``held`` closes it instead by a
-    head that is held still.
-
-    Raises
-    ------
-    RangeError
-        The drum's size or rod count lies outside the model, or no head is on.
-    DrumError
-        A head is asked for that the drum does not have.
-    """
-    check_drum(drum)
-    if not (batter or second):
-        raise RangeError(f"{drum.name}: both heads are off; give at least one tension.")
-    films = [drum.batter.film] if batter else []
-    if second:
-        films.append(drum.head(drum.second_side).film)
-    enclosure = Enclosure(
-        radius_m=drum.radius_m,
-        depth_m=drum.depth_m,
-        bottom="head" if len(films) == 2 else "rigid" if held else "open",
-        vent_radius_m=0.5 * drum.vent_diameter_m,
-        surroundings=surroundings,
-        air=Air(),
-    )
-    return Heads(enclosure, tuple(films), flipped=not batter)
-
-
-def table_for(heads: Heads, m: int, n_max: int, tensions: Floats) -> AirTable:
-    """The air table that covers modes (m, 1..n_max) at tensions (B, films) in N/m."""
-    masses = np.array([film.mass_kg_m2 for film in heads.films])
-    mach = float(np.sqrt((tensions / masses).max())) / heads.enclosure.air.speed_m_s
-    step = min((s for s in _TOPS if s >= mach), default=_TOPS[-1])
-    ka = min(1.02 * step * head_zeros(m, n_max)[-1] + 0.5, KA_MAX)
-    e = heads.enclosure
-    return air_table(e, m, max(BASIS, n_max + 2), ka * e.air.speed_m_s / e.radius_m)
-
-
 def couple(
     drum: Drum,
     batter_tension: float | None,
@@ -150,7 +63,7 @@ def couple(
     batter_tension, snare_side_tension : float or None
         Mean tension (N/m); None takes the head off, and the shell is open there.
     wires : Wires or None
-        Wires that lie on the snare side; their mass moves with it.
+        Wires that lie on the snare side and follow it, as they do under soft strokes.
     m_max, n_max : int
         Nodal diameters 0..m_max and circles 1..n_max that are named.
     held : bool
@@ -163,70 +76,97 @@ def couple(
     DrumError
         A tension is given for a head that the drum does not have.
     """
-    heads = heads_of(drum, batter_tension is not None, snare_side_tension is not None, held=held)
-    tensions = [t for t in (batter_tension, snare_side_tension) if t is not None]
-    sides = [s for s, t in _sides(drum, batter_tension, snare_side_tension) if t is not None]
-    for tension, film, side in zip(tensions, heads.films, sides, strict=True):
-        check_tension(tension, film, f"{drum.name}, {side.replace('_', ' ')}")
+    heads = heads_of(
+        drum,
+        batter_tension is not None,
+        snare_side_tension is not None,
+        wires=wires,
+        held=held,
+    )
+    tensions = checked_tensions(drum, batter_tension, snare_side_tension)
+    return modes_of(heads, tensions, m_max, n_max)
+
+
+def modes_of(
+    heads: Heads, tensions: Sequence[float], m_max: int = 8, n_max: int = 4
+) -> list[CoupledMode]:
+    """Modes of any enclosure and films, by growing frequency; `couple` without a drum file.
+
+    ``tensions`` (films,) in N/m, from the top down.
+    """
     modes: list[CoupledMode] = []
     for m in range(m_max + 1):
-        modes += _modes_of(heads, np.array([tensions]), m, n_max)
+        modes += _modes_of(heads, np.array([tensions], dtype=np.float64), m, n_max)
     return sorted(modes, key=lambda mode: mode.frequency_hz)
-
-
-def _sides(
-    drum: Drum, batter: float | None, second: float | None
-) -> list[tuple[str, float | None]]:
-    return [("batter", batter), (drum.second_side, second)]
 
 
 def _modes_of(heads: Heads, tensions: Floats, m: int, n_max: int) -> list[CoupledMode]:
     """Named modes of one m at one pair of tensions, (1, films)."""
     table = table_for(heads, m, n_max, tensions)
-    mass = heads.masses(table)
-    stiffness = heads.stiffnesses(table, tensions)
-    modes = solve(table, mass, stiffness)
-    vectors = modes.vectors[0]
-    loaded = np.diagonal(table.mass(modes.omega[0]), axis1=1, axis2=2) + mass
-    names = name_modes(energy_parts(vectors, loaded))
+    state = state_of(heads, table, tensions)
+    modes = solve(table, state.mass, state.stiffness)
+    moving = np.diagonal(table.mass(modes.omega[0]), axis1=1, axis2=2) + np.diag(state.mass)
+    names = name_modes(energy_parts(modes.vectors[0], moving))
     films = table.tops * len(heads.films)
     return [
-        _named(heads, table, modes, i, name, mass, stiffness[0])
+        _named(heads, state, modes, i, name)
         for i, name in enumerate(names)
         if 0 <= name < films and name % table.tops < n_max
     ]
 
 
-def _named(
-    heads: Heads,
-    table: AirTable,
-    modes: Modes,
-    i: int,
-    name: int,
-    mass: Floats,
-    stiffness: Floats,
-) -> CoupledMode:
+@dataclass(frozen=True)
+class State:
+    """What the solver needs of films and wires, B pairs of tensions, N coordinates."""
+
+    table: AirTable
+    films: Floats
+    """(N,) modal masses of the films (kg)."""
+    pull: Floats
+    """(B, N) modal stiffnesses of the films (N/m)."""
+    wires: Floats
+    """(N, N) mass of the wires (kg)."""
+    mass: Floats
+    """(N, N) films and wires (kg)."""
+    stiffness: Floats
+    """(B, N, N) films and wires (N/m)."""
+
+    def decay(self, modes: Modes) -> Floats:
+        """Decay rate (B, I) by radiation, vent, film and wires (1/s)."""
+        v = modes.vectors
+        film = 0.5 * FILM_LOSS * np.einsum("bn,bin->bi", self.pull, v**2) / modes.omega
+        wires = WIRE_DECAY * np.einsum("bin,nk,bik->bi", v, self.wires, v)
+        return np.asarray(modes.radiation + film + wires)
+
+
+def state_of(heads: Heads, table: AirTable, tensions: Floats) -> State:
+    """Films and wires at tensions (B, films) in N/m."""
+    films, pull = heads.masses(table), heads.stiffnesses(table, tensions)
+    wire_mass, wire_pull = heads.wire_load(table)
+    diagonal = np.eye(len(films))
+    stiffness = pull[:, :, None] * diagonal + wire_pull
+    return State(table, films, pull, wire_mass, np.diag(films) + wire_mass, stiffness)
+
+
+def _named(heads: Heads, state: State, modes: Modes, i: int, name: int) -> CoupledMode:
     """The public record of mode i, named after coordinate ``name``."""
-    omega, v, n = float(modes.omega[0, i]), modes.vectors[0, i], name % table.tops
-    film = 0.5 * FILM_LOSS * float(stiffness @ v**2) / omega
-    radiation = float(modes.radiation[0, i])
-    count = table.tops
-    parts = [v[k * count : (k + 1) * count] for k in range(len(heads.films))]
-    kinetic = [float(mass[:count] @ p**2) for p in parts[:1]]
-    kinetic += [float(mass[count : 2 * count] @ p**2) for p in parts[1:]]
-    if len(parts) == 1:
-        motion: Motion = "alone"
-        parts, kinetic = [*parts, np.empty(0)], [*kinetic, 0.0]
+    table, v = state.table, modes.vectors[0, i]
+    parts = [v[heads.place(table, k)] for k in range(len(heads.films))]
+    masses = [state.films[heads.place(table, k)] for k in range(len(heads.films))]
+    kinetic = [float(mass @ part**2) for mass, part in zip(masses, parts, strict=True)]
+    motion: Motion = "alone"
+    if len(parts) == 2:
+        motion = motion_of(parts[0], parts[1], masses[0])
     else:
-        motion = motion_of(parts[0], parts[1], mass[:count])
+        parts, kinetic = [*parts, np.empty(0)], [*kinetic, 0.0]
     if heads.flipped:
         parts, kinetic = parts[::-1], kinetic[::-1]
     whole = sum(kinetic)
     return CoupledMode(
-        frequency_hz=omega / (2.0 * np.pi),
-        t60_s=DECAY_60_DB / (radiation + film),
-        radiation_t60_s=DECAY_60_DB / max(radiation, 1e-9),
-        shape=(table.m, n + 1),
+        frequency_hz=float(modes.omega[0, i]) / (2.0 * np.pi),
+        t60_s=DECAY_60_DB / float(state.decay(modes)[0, i]),
+        radiation_t60_s=DECAY_60_DB / max(float(modes.radiation[0, i]), 1e-9),
+        shape=(table.m, name % table.tops + 1),
         share=(kinetic[0] / whole, kinetic[1] / whole),
         motion=motion,
         batter=tuple(float(x) for x in parts[0]),
