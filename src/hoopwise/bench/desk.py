@@ -240,7 +240,8 @@ class Desk:
                 )
 
     async def _acknowledge(self) -> None:
-        assert self._ear is not None
+        if self._ear is None:  # the round has just been completed
+            return
         safe = self._ear.safe_frame
         if safe - self._acked >= _ACK_S * self._ear.rate:
             self._acked = safe

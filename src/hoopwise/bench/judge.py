@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from hoopwise.bench.ear import Window
 
 _CLIP: Final = 0.985
-_LEAST_SNR_DB: Final = 20.0
+_LEAST_SNR_DB: Final = 25.0
 _FADE_DB: Final = 3.0
 _UNLIKE_DB: Final = 8.0
 _BANDS_HZ: Final = np.geomspace(90.0, 1200.0, 15)

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 HOP: Final = 128
 _RISE: Final = 8.0
 """Energy over the loudest recent hop (9 dB)."""
-_OVER_ROOM: Final = 40.0
-"""Energy over the room (16 dB)."""
+_OVER_ROOM: Final = 10.0
+"""Energy over the room (10 dB)."""
 _LEAST: Final = 1e-9
 """Mean square of the difference below which nothing counts."""
 _RECENT: Final = 18
