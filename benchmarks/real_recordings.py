@@ -152,7 +152,8 @@ def main() -> int:
         f"{np.median(errors):.2f}, 90th percentile {np.percentile(errors, 90):.2f}, worst "
         f"{errors.max():.2f} cents."
     )
-    inside = [ok for key in toms for ok in coverage([n for h in hits[key] if (n := settled(*h))])]
+    notes = [[note for hit in hits[key] if (note := settled(*hit))] for key in toms]
+    inside = [ok for of_set in notes for ok in coverage(of_set)]
     print(
         f"\n90 % intervals over strengths: {100.0 * np.mean(inside):.0f} % of {len(inside)} tom "
         "notes agree with the others of their set."
