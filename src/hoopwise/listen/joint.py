@@ -11,17 +11,18 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from hoopwise.errors import RecordingError
-from hoopwise.listen.joint_data import Floats, Round, prepare, shorten, thin
+from hoopwise.listen.joint_contact import free_from
+from hoopwise.listen.joint_data import Floats, Round, later, prepare, shorten, thin
 from hoopwise.listen.joint_order import Noise, local_noise, merge, prune, split
 from hoopwise.listen.joint_poles import Complexes, Poles, start_poles
 from hoopwise.listen.joint_refine import Fit, Prior, evaluate, glide_prior, refine
 from hoopwise.listen.taps import find_taps
 from hoopwise.listen.types import JointModes
 
-START_S = 0.0055
-"""First sample after the onset: a hard tip's contact and half of the filter's length."""
-SOFT_START_S = 0.0105
-"""The same for a soft tip."""
+START_S = 0.0035
+"""First sample looked at: a hard tip's contact and half of the filter's length."""
+SURE_START_S = 0.0105
+"""By then the softest tip has left the head; modes are counted from here on."""
 LENGTH_S = 0.8
 SHORT_S = 0.4
 """Sound used for the first, rough passes."""
@@ -63,13 +64,16 @@ def joint_modes(
     if onsets is None:
         onsets = [loudest_onset(x, rate, k + 1) for k, (x, rate) in enumerate(taps)]
     data = prepare(taps, onsets, start_s=START_S, length_s=LENGTH_S, high_hz=high_hz)
-    poles, share = start_poles(data, low_hz, high_hz)
+    late = later(data, SURE_START_S)
+    poles, share = start_poles(late, low_hz, high_hz)
     if not len(poles.frequency_hz):
         raise RecordingError(f"no ringing mode found between {low_hz:g} and {high_hz:g} Hz")
     prior = Prior(share, poles.glide_rate)
-    poles, louder = explore(data, poles, prior)
+    poles, louder = explore(late, poles, prior)
     scale = data.noise * louder
-    fit = refine(data, poles, scale, prior, passes=4, settle=0.3)
+    fit = refine(late, poles, scale, prior, passes=2, settle=0.3)
+    data = later(data, free_from(data, fit, late))
+    fit = refine(data, fit.poles, scale, prior, passes=3, settle=0.3)
     return summary(data, fit, scale, prior, onsets)
 
 

@@ -89,12 +89,22 @@ def prepare(
 
 def shorten(data: Round, length_s: float) -> Round:
     """The first ``length_s`` seconds of every tap."""
-    size = min(data.samples.shape[1], int(length_s * data.rate_hz))
+    return _cut(data, slice(0, int(length_s * data.rate_hz)))
+
+
+def later(data: Round, start_s: float) -> Round:
+    """The round from ``start_s`` after the onset on."""
+    return _cut(data, slice(int(np.searchsorted(data.times_s, start_s - 1e-9)), None))
+
+
+def _cut(data: Round, part: slice) -> Round:
+    first = part.start
+    samples = data.samples[:, part]
     return replace(
         data,
-        samples=data.samples[:, :size],
-        lengths=np.minimum(data.lengths, size),
-        times_s=data.times_s[:size],
+        samples=samples,
+        lengths=np.clip(data.lengths - first, 1, samples.shape[1]),
+        times_s=data.times_s[part],
     )
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.listen.filters import lowpass
+from hoopwise.listen.glide import settling
 from hoopwise.listen.joint_data import Floats, Round, shorten, take
 from hoopwise.listen.poles import esprit
 
@@ -36,11 +37,6 @@ class Poles:
     glide: Floats
     """(T,)"""
     glide_rate: float
-
-
-def glide_time(times_s: Floats, rate_per_s: float) -> Floats:
-    """Extra phase time (1 - exp(-b t)) / b of a unit glide, s."""
-    return np.asarray(-np.expm1(-rate_per_s * times_s) / rate_per_s)
 
 
 def start_poles(data: Round, low_hz: float, high_hz: float) -> tuple[Poles, Floats]:
@@ -103,7 +99,7 @@ def shift_band(
     samples: Floats, data: Round, centre_hz: float, glide: Floats, glide_rate: float
 ) -> Complexes:
     """Band round ``centre_hz`` as (T, n) complex samples at about 250 Hz, glide taken out."""
-    u = glide_time(data.times_s, glide_rate)
+    u = settling(data.times_s, glide_rate)
     step, kernel = _band_filter(data)
     carrier = np.exp(-2j * np.pi * centre_hz * (data.times_s + glide[:, None] * u))
     shifted = samples * carrier

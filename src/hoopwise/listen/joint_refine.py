@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from hoopwise.listen.glide import settling, settling_slope
 from hoopwise.listen.joint_data import Floats, Round
 from hoopwise.listen.joint_poles import Complexes, Poles
 
@@ -72,25 +73,27 @@ class Fit:
 
 
 def tap_model(
-    data: Round, poles: Poles, glide: float, shared: Complexes
+    times_s: Floats, poles: Poles, glide: float, shared: Complexes
 ) -> tuple[Complexes, Floats, Floats]:
     """(K, N) modes of unit amplitude for one tap, glide time u and du/d ln b."""
-    b, t = poles.glide_rate, data.times_s
-    fall = np.exp(-b * t)
-    u = (1 - fall) / b
+    u = settling(times_s, poles.glide_rate)
+    by_rate = settling_slope(times_s, poles.glide_rate)
     if glide == 0.0:
-        return shared, u, t * fall - u
+        return shared, u, by_rate
     phase = (2 * np.pi * glide) * poles.frequency_hz[:, None] * u
     turn = np.empty_like(shared)
     np.cos(phase, out=turn.real)
     np.sin(phase, out=turn.imag)
     turn *= shared
-    return turn, u, t * fall - u
+    return turn, u, by_rate
 
 
-def shared_model(data: Round, poles: Poles) -> Complexes:
-    """(K, N) glide-free part of the modes, which all taps have in common."""
-    t = data.times_s
+def shared_model(times_s: Floats, poles: Poles) -> Complexes:
+    """(K, N) glide-free part of the modes, which all taps have in common.
+
+    Decay is counted from the first time, phase from the onset.
+    """
+    t = times_s
     rate = 2j * np.pi * poles.frequency_hz - poles.decay_per_s
     block = 64
     n = -(-len(t) // block)
@@ -105,7 +108,7 @@ def fit_tap(data: Round, poles: Poles, shared: Complexes, index: int, scale: flo
     """Amplitudes and projected normal equations of one tap; ``scale`` is its noise rms."""
     n, count = int(data.lengths[index]), len(poles.frequency_hz)
     y = data.samples[index, :n] / scale
-    phi, u, du = tap_model(data, poles, float(poles.glide[index]), shared)
+    phi, u, du = tap_model(data.times_s, poles, float(poles.glide[index]), shared)
     phi, u, du, t = phi[:, :n], u[:n], du[:n], data.times_s[:n]
     rows = np.empty((4 * count + 3, n))
     rows[:count] = phi.real
@@ -140,7 +143,7 @@ def fit_tap(data: Round, poles: Poles, shared: Complexes, index: int, scale: flo
 
 def evaluate(data: Round, poles: Poles, scale: Floats, prior: Prior) -> Fit:
     """Cost and normal equations over all taps at these poles."""
-    shared = shared_model(data, poles)
+    shared = shared_model(data.times_s, poles)
     taps = tuple(fit_tap(data, poles, shared, i, float(scale[i])) for i in range(data.taps))
     mean, spread = glide_prior(poles, prior)
     size = 2 * len(poles.frequency_hz) + 1
