@@ -66,6 +66,19 @@ def test_taps_ring_at_the_modes(truth: TrueDrum) -> None:
     assert 0.02 < np.abs(samples).max() < 1.0
 
 
+def test_a_told_tap_is_the_sum_of_its_modes(truth: TrueDrum) -> None:
+    told = truth.told_tap(2, np.random.default_rng(4), noise_db=-120.0)
+    strike, omega = told.strike, truth.modes.omega
+    t = np.arange(round(0.2 * truth.rate), round(0.5 * truth.rate)) / truth.rate
+    since = t - strike.onset_s
+    warped = since + strike.glide * (1 - np.exp(-strike.glide_rate * since)) / strike.glide_rate
+    phase = omega.real[:, None] * warped
+    ringing = np.exp(1j * phase - omega.imag[:, None] * since)
+    wanted = np.sum((told.amplitude[:, None] * ringing).real, axis=0)
+    heard = told.samples[round(0.2 * truth.rate) : round(0.5 * truth.rate)]
+    assert np.abs(heard - wanted).max() < 2e-3 * np.abs(wanted).max()
+
+
 def test_noise_lies_where_it_is_put(truth: TrueDrum) -> None:
     samples = truth.tap(2, np.random.default_rng(1))
     before = samples[: round(0.14 * truth.rate)]

@@ -57,6 +57,19 @@ class Losses:
 
 
 @dataclass(frozen=True)
+class ToldTap:
+    """A tap and what really happened."""
+
+    samples: Array
+    strike: sound.Strike
+    amplitude: Complex
+    """(modes,) in the samples' units, referred to the onset; a first strike's only."""
+    inward_m: float
+    """How far the tap strayed from its place, inward and around."""
+    aside_rad: float
+
+
+@dataclass(frozen=True)
 class TrueDrum:
     """One head of a simulated drum."""
 
@@ -196,13 +209,28 @@ class TrueDrum:
         ``noise_db`` is the noise's rms against the tap's peak; ``reverb_db`` the direct
         sound's energy against the room's; a double hit strikes again 20 to 60 ms later.
         """
+        return self.told_tap(rod, rng, contact_s, noise_db, reverb_db, double_hit).samples
+
+    def told_tap(
+        self,
+        rod: int,
+        rng: np.random.Generator,
+        contact_s: float = 3e-3,
+        noise_db: float = -50.0,
+        reverb_db: float | None = None,
+        double_hit: bool = False,
+    ) -> "ToldTap":
+        """The same tap with what really happened beside it."""
         first = self._strike(rng, contact_s, sound.PRE_ROLL_S + rng.uniform(-4e-3, 4e-3))
         strikes = [first]
         if double_hit:
             later = first.onset_s + rng.uniform(20e-3, 60e-3)
             again = first.impulse_n_s * rng.uniform(0.3, 0.8)
             strikes.append(replace(first, onset_s=later, impulse_n_s=again))
-        dry = self._struck(rod, rng, strikes)
+        inward = rng.normal() * self.player.place_sd_m
+        aside = rng.normal() * self.player.angle_sd_rad
+        gain = self._heard * self._moved(*self._place(rod, inward, aside))
+        dry = np.sum([sound.ringing(s, self.modes.omega, gain) for s in strikes], axis=0)
         peak = np.abs(dry).max()
         if reverb_db is not None:
             room = sound.room_response(np.random.default_rng(self.room_seed), 0.5)
@@ -212,19 +240,9 @@ class TrueDrum:
             burst = sound.click(rng, strike, peak * strike.impulse_n_s / first.impulse_n_s)
             start = round(strike.onset_s * sound.RATE)
             samples[start : start + len(burst)] += burst
-        noisy: Array = samples + peak * 10.0 ** (noise_db / 20.0) * rng.normal(size=len(samples))
-        return noisy
-
-    def _struck(self, rod: int, rng: np.random.Generator, strikes: Sequence[sound.Strike]) -> Array:
-        """Ringing of all strikes at one (strayed) place."""
-        place = self._place(
-            rod,
-            rng.normal() * self.player.place_sd_m,
-            rng.normal() * self.player.angle_sd_rad,
-        )
-        gain = self._heard * self._moved(*place)
-        total: Array = np.sum([sound.ringing(s, self.modes.omega, gain) for s in strikes], axis=0)
-        return total
+        samples += peak * 10.0 ** (noise_db / 20.0) * rng.normal(size=len(samples))
+        amplitude = sound.amplitudes(first, self.modes.omega, gain)
+        return ToldTap(samples, first, amplitude, inward, aside)
 
     def _strike(self, rng: np.random.Generator, contact_s: float, onset_s: float) -> sound.Strike:
         by = self.player

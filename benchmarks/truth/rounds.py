@@ -1,12 +1,12 @@
 """Rounds of taps on simulated drums, as one record that can be pickled."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.truth.draw import random_truth
-from benchmarks.truth.drum import TrueDrum
+from benchmarks.truth.drum import ToldTap, TrueDrum
 from hoopwise.drum import Drum
 
 Array = NDArray[np.float64]
@@ -28,6 +28,8 @@ class Pooled:
     t60_s: Array
     taps: list[tuple[int, Array, float]]
     """(rod, samples, rate), ``taps`` times around the hoop."""
+    told: list[ToldTap]
+    """The same taps with what really happened; their samples are left empty."""
     truth: TrueDrum
 
 
@@ -46,6 +48,11 @@ def pooled(seed: int, rods: int, taps: int, kind: str, other_head: str, contact_
     """The drum of a seed, and a round of its taps."""
     rng = np.random.default_rng(seed)
     truth = random_truth(rng, rods, kind, other_head)  # type: ignore[arg-type]
+    told = [
+        (rod, truth.told_tap(rod, rng, contact_s))
+        for rod in range(1, truth.rods + 1)
+        for _ in range(taps)
+    ]
     return Pooled(
         seed=seed,
         nominal=truth.nominal,
@@ -56,6 +63,7 @@ def pooled(seed: int, rods: int, taps: int, kind: str, other_head: str, contact_
         mean_tension_n_m=truth.mean_tension(),
         frequency_hz=truth.modes.omega.real / (2.0 * np.pi),
         t60_s=np.log(1000.0) / truth.modes.omega.imag,
-        taps=round_of_taps(truth, rng, taps, contact_s=contact_s),
+        taps=[(rod, tap.samples, float(truth.rate)) for rod, tap in told],
+        told=[replace(tap, samples=np.empty(0)) for _, tap in told],
         truth=truth,
     )

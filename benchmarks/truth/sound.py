@@ -87,6 +87,16 @@ def ringing(strike: Strike, omega: Complex, gain: Complex) -> Array:
     return out
 
 
+def amplitudes(strike: Strike, omega: Complex, gain: Complex) -> Complex:
+    """(modes,) complex amplitudes once the tip has left, referred to the onset.
+
+    The sound is then the sum of Re[amplitude exp(i theta(t) - alpha t)], t from the onset.
+    """
+    whole = _force_integral(strike, omega, np.array([strike.contact_s]))
+    referred: Complex = gain * whole[:, 0]
+    return referred
+
+
 def click(rng: np.random.Generator, strike: Strike, peak: float) -> Array:
     """Noise of the tip itself: a burst of a few milliseconds, weaker for soft tips."""
     t = np.arange(round(0.012 * RATE)) / RATE
