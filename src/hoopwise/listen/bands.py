@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.listen.filters import decimate_valid, lowpass
-from hoopwise.listen.glide import warped
 
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -31,9 +30,10 @@ class Band:
     rate_hz: float
 
 
-def band(y: Real, t_s: Real, carrier_hz: float, g: float = 0.0, b: float = 15.0) -> Band | None:
-    """Complex band of evenly spaced samples around ``carrier_hz``, the glide undone.
+def band(y: Real, t_s: Real, carrier_hz: float, clock_s: Real) -> Band | None:
+    """Complex band of evenly spaced samples around a carrier that runs on ``clock_s``.
 
+    ``clock_s`` is the warped time of a gliding tap, or ``t_s`` itself without a glide.
     ``z`` holds the analytic signal (a real cosine of amplitude A gives modulus A). None
     when the stretch is too short for the filter and 16 outputs.
     """
@@ -45,7 +45,7 @@ def band(y: Real, t_s: Real, carrier_hz: float, g: float = 0.0, b: float = 15.0)
     count = (len(y) - 1 - 2 * half) // step + 1
     if count < 16:
         return None
-    shifted = 2.0 * y * np.exp(-2j * np.pi * carrier_hz * warped(t_s, g, b))
+    shifted = 2.0 * y * np.exp(-2j * np.pi * carrier_hz * clock_s)
     z = decimate_valid(shifted, taps, step, half, count)
     return Band(carrier_hz, z, t_s[half::step][:count], slow)
 

@@ -18,6 +18,12 @@ Complex = NDArray[np.complex128]
 
 LEAST_DECAY: Final = 0.5
 MOST_DECAY: Final = 250.0
+GLIDE_RANGE: Final = (-0.003, 0.3)
+"""A struck head is never slacker; a little below zero leaves room for noise."""
+HOPELESS: Final = 15.0
+"""With this much left over per sample, slow progress is not worth the time."""
+RATE_RANGE: Final = (4.0, 120.0)
+"""A slower glide could not be told from another frequency."""
 
 
 @dataclass(frozen=True)
@@ -34,6 +40,8 @@ class Fit:
     b: float
     centre_b: float
     """Where the prior of b stands, 1/s."""
+    waves: Complex
+    """(K, grid) exp(2 pi i f tau - a t), without the amplitudes."""
     residual: Real
     """(n,) what the modes leave over."""
     cost: float
@@ -47,13 +55,13 @@ class Fit:
 
 def with_modes(window: Window, fit: Fit, f: Real, a: Real, variance: float) -> Fit:
     """The same glide with other poles; amplitudes by linear least squares."""
-    blank = replace(fit, f=f, a=a, c=np.zeros(len(f), dtype=np.complex128))
+    waves = _waves(window, f, a, fit.g, fit.b)
+    blank = replace(fit, f=f, a=a, c=np.zeros(len(f), dtype=np.complex128), waves=waves)
     if len(f) == 0:
         return replace(blank, residual=window.y, cost=_cost(window.y, blank, variance))
-    waves = _waves(window, blank)
     basis = window.project(np.concatenate([waves.real, -waves.imag]))
     gram = basis @ basis.T
-    gram[np.diag_indices_from(gram)] *= 1.0 + 1e-9
+    gram.flat[:: len(gram) + 1] *= 1.0 + 1e-9
     x = np.linalg.solve(gram, basis @ window.y)
     residual = window.y - x @ basis
     half = len(f)
@@ -65,14 +73,22 @@ def start(window: Window, g: float, b: float, centre_b: float) -> Fit:
     """A fit without modes, at the given glide."""
     none = np.empty(0)
     empty = np.empty(0, dtype=np.complex128)
-    return Fit(none, none, empty, g, b, centre_b, window.y, np.inf)
+    waves = np.empty((0, len(window.grid_s)), dtype=np.complex128)
+    return Fit(none, none, empty, g, b, centre_b, waves, window.y, np.inf)
 
 
-def _waves(window: Window, fit: Fit) -> Complex:
-    """(K, grid) exp(2 pi i f tau - a t)."""
+def _waves(window: Window, f: Real, a: Real, g: float, b: float) -> Complex:
     t = window.grid_s
-    tau = warped(t, fit.g, fit.b)
-    return np.exp(2j * np.pi * np.multiply.outer(fit.f, tau) - np.multiply.outer(fit.a, t))
+    turn = 2.0 * np.pi * warped(t, g, b)
+    exponent = np.empty((len(f), len(t)), dtype=np.complex128)
+    np.multiply.outer(-a, t, out=exponent.real)
+    np.multiply.outer(f, turn, out=exponent.imag)
+    return np.exp(exponent, out=exponent)
+
+
+def model_of(window: Window, fit: Fit, which: NDArray[np.intp]) -> Real:
+    """(n,) what some of the modes (indices) contribute to the decimated samples."""
+    return window.project(np.real(fit.c[which] @ fit.waves[which]))
 
 
 def _cost(residual: Real, fit: Fit, variance: float) -> float:
@@ -84,7 +100,7 @@ def jacobian(window: Window, fit: Fit) -> Real:
     """(4 K + 2, n) derivatives of the model by f, a, Re c, Im c (K each), g, ln b."""
     t = window.grid_s
     tau = warped(t, fit.g, fit.b)
-    unit = _waves(window, fit)
+    unit = fit.waves
     waves = fit.c[:, None] * unit
     k = fit.modes
     rows = np.empty((4 * k + 2, len(t)))
@@ -109,17 +125,24 @@ def _prior(fit: Fit) -> tuple[Real, Real]:
     return weight, pull
 
 
-def refine(window: Window, fit: Fit, variance: float, steps: int = 8) -> Fit:
-    """Levenberg-Marquardt from ``fit``; ``variance`` is the noise per decimated sample."""
+def refine(
+    window: Window, fit: Fit, variance: float, steps: int = 8, hold_glide: bool = False
+) -> Fit:
+    """Levenberg-Marquardt from ``fit``; ``variance`` is the noise per decimated sample.
+
+    ``hold_glide`` keeps g and b as they are.
+    """
     if fit.modes == 0:
         return fit
     damping = 1e-3
     for _ in range(steps):
         rows = jacobian(window, fit)
         weight, pull = _prior(fit)
+        if hold_glide:
+            rows[-2:], pull[-2:] = 0.0, 0.0
         normal = rows @ rows.T / variance
         gradient = rows @ fit.residual / variance + pull
-        normal[np.diag_indices_from(normal)] += weight
+        normal.flat[:: len(normal) + 1] += weight
         scale = np.sqrt(np.diag(normal)) + 1e-300
         normal /= np.outer(scale, scale)
         while damping < 1e4:
@@ -133,7 +156,8 @@ def refine(window: Window, fit: Fit, variance: float, steps: int = 8) -> Fit:
             return fit
         gained = fit.cost - trial.cost
         fit, damping = trial, max(damping * 0.1, 1e-7)
-        if gained < 0.02:
+        far = fit.cost > HOPELESS * len(window.y)
+        if gained < 0.02 + (3e-3 if far else 1e-5) * fit.cost:
             break
     return fit
 
@@ -141,17 +165,15 @@ def refine(window: Window, fit: Fit, variance: float, steps: int = 8) -> Fit:
 def _moved(window: Window, fit: Fit, move: Real, variance: float) -> Fit:
     k = fit.modes
     a = fit.a * np.exp(np.clip(move[k : 2 * k] / fit.a, -0.7, 0.7))
-    moved = replace(
-        fit,
-        f=fit.f + np.clip(move[:k], -8.0, 8.0),
-        a=np.clip(a, LEAST_DECAY, MOST_DECAY),
-        g=float(np.clip(fit.g + move[-2], -0.02, 0.5)),
-        b=float(np.clip(fit.b * np.exp(np.clip(move[-1], -0.7, 0.7)), 1.0, 150.0)),
-        c=fit.c + move[2 * k : 3 * k] + 1j * move[3 * k : 4 * k],
-    )
-    waves = window.project(np.real(moved.c[:, None] * _waves(window, moved)).sum(axis=0))
-    residual = window.y - waves
-    return replace(moved, residual=residual, cost=_cost(residual, moved, variance))
+    f = fit.f + np.clip(move[:k], -8.0, 8.0)
+    a = np.clip(a, LEAST_DECAY, MOST_DECAY)
+    g = float(np.clip(fit.g + np.clip(move[-2], -0.02, 0.02), *GLIDE_RANGE))
+    b = float(np.clip(fit.b * np.exp(np.clip(move[-1], -0.5, 0.5)), *RATE_RANGE))
+    c = fit.c + move[2 * k : 3 * k] + 1j * move[3 * k : 4 * k]
+    waves = _waves(window, f, a, g, b)
+    residual = window.y - window.project(np.real(c @ waves))
+    moved = replace(fit, f=f, a=a, g=g, b=b, c=c, waves=waves, residual=residual)
+    return replace(moved, cost=_cost(residual, moved, variance))
 
 
 def covariance(window: Window, fit: Fit, level: Real, variance: float) -> Real:
@@ -162,10 +184,10 @@ def covariance(window: Window, fit: Fit, level: Real, variance: float) -> Real:
     rows = jacobian(window, fit)
     weight, _ = _prior(fit)
     normal = rows @ rows.T / variance
-    normal[np.diag_indices_from(normal)] += weight
+    normal.flat[:: len(normal) + 1] += weight
     scale = np.sqrt(np.diag(normal)) + 1e-300
     whitened = normal / np.outer(scale, scale)
-    whitened[np.diag_indices_from(whitened)] *= 1.0 + 1e-10
+    whitened.flat[:: len(whitened) + 1] *= 1.0 + 1e-10
     inverse = np.linalg.inv(whitened) / np.outer(scale, scale)
     lift = np.sqrt(np.maximum(level / variance, 1e-12))
     factor = np.concatenate([np.tile(lift, 4), np.ones(2)])

@@ -9,12 +9,16 @@ Physics of Musical Instruments), so b is near the rate at which energy decays.
 from typing import Final
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
+
+from hoopwise.listen.bands import band
 
 Real = NDArray[np.float64]
 
 GLIDE_SD: Final = 0.02
 """Prior standard deviation of g for a tap: 2 %."""
+RANK_ROWS: Final = 16
 LOG_RATE_SD: Final = 0.5
 """Prior standard deviation of ln b about the energy decay rate of the loudest mode."""
 
@@ -52,18 +56,55 @@ def coarse_glide(y: Real, t_s: Real, top_hz: float = 900.0) -> tuple[float, floa
     (g, b): fraction, 1/s. A glide must sharpen the spectrum clearly, else g = 0.
     """
     rate = (len(t_s) - 1) / (t_s[-1] - t_s[0])
-    size = 1 << int(np.ceil(np.log2(2 * len(y))))
-    bins = slice(int(40.0 / rate * size), int(top_hz / rate * size))
-    spectrum = np.fft.rfft(y, size)
-    spectrum[bins.stop :] = 0.0
-    smooth = np.fft.irfft(spectrum, size)[: len(y)]
-    taper = np.hanning(len(y) + 2)[1:-1]
+    smooth, t = _slowed(y, t_s, rate, top_hz)
+    size = 1 << int(np.ceil(np.log2(len(smooth))))
+    lowest = int(40.0 * (t[1] - t[0]) * size)
+    taper = np.hanning(len(smooth) + 2)[1:-1]
     best, best_score = (0.0, 15.0), 0.0
     for g, b in _candidates():
-        tau = warped(t_s, g, b)
-        even = np.interp(np.linspace(tau[0], tau[-1], len(t_s)), tau, smooth)
-        power = np.abs(np.fft.rfft(even * taper, size)[bins]) ** 2
-        score = float(np.sum(power**2) / np.sum(power) ** 2)
+        tau = warped(t, g, b)
+        even = np.interp(np.linspace(tau[0], tau[-1], len(t)), tau, smooth)
+        power = np.abs(np.fft.rfft(even * taper, size)[lowest:]) ** 2
+        score = float(np.sum(power**2) / (np.sum(power) ** 2 + 1e-300))
         if score > best_score * (1.0 if best_score == 0.0 else 1.02):
             best, best_score = (g, b), score
     return best
+
+
+def _slowed(y: Real, t_s: Real, rate: float, top_hz: float) -> tuple[Real, Real]:
+    """Samples at half the rate without what lies above ``top_hz``, and their times."""
+    size = 4 * ((len(y) + 3) // 4)
+    spectrum = np.fft.rfft(y, size)
+    spectrum[int(top_hz / rate * size) :] = 0.0
+    slow = np.fft.irfft(spectrum[: size // 4 + 1], size // 2)[: (len(y) + 1) // 2]
+    return slow, t_s[0] + 2.0 / rate * np.arange(len(slow))
+
+
+def band_glide(y: Real, t_s: Real, carriers_hz: list[float], noise: float) -> tuple[float, float]:
+    """Glide (g, b) under which narrow bands come nearest to sums of three exponentials.
+
+    Unlike ``coarse_glide`` it is not misled by the beat of a split pair. Each band's
+    Hankel matrix has rank three on the right clock; its power beyond that is the score.
+    """
+    best, best_score = (0.0, 15.0), np.inf
+    for g, b in _fine_candidates():
+        tau = warped(t_s, g, b)
+        score = 0.0
+        for carrier in carriers_hz:
+            z = _narrow(y, t_s, carrier, tau)
+            rows = sliding_window_view(z, RANK_ROWS).T
+            values = np.linalg.eigvalsh(rows @ rows.conj().T)
+            score += len(z) * float(np.log(values[:-3].sum() / rows.shape[1] + noise))
+        if score < best_score:
+            best, best_score = (g, b), score
+    return best
+
+
+def _fine_candidates() -> list[tuple[float, float]]:
+    sizes = np.arange(0.003, 0.036, 0.003)
+    return [(0.0, 15.0)] + [(float(g), b) for b in (10.0, 18.0, 32.0) for g in sizes]
+
+
+def _narrow(y: Real, t_s: Real, carrier_hz: float, tau: Real) -> NDArray[np.complex128]:
+    slow = band(y, t_s, carrier_hz, tau)
+    return slow.z if slow is not None else np.zeros(RANK_ROWS + 4, dtype=np.complex128)

@@ -53,37 +53,41 @@ def polish(z: Complex, t_s: Real, start: Complex, steps: int = 8) -> Poles:
 
     Decay is held between 0.5 and 250 1/s (ring times 14 s to 28 ms).
     """
-    s = _legal(start)
-    fit = _linear(z, t_s, s)
+    state = _linear(z, t_s, _legal(start))
     damping = 1e-3
     for _ in range(steps):
-        basis = np.exp(np.multiply.outer(t_s, s))
-        q, _ = np.linalg.qr(basis)
-        residual = z - basis @ fit.amplitude
-        slope = basis * t_s[:, None] * fit.amplitude
-        slope = slope - q @ (q.conj().T @ slope)
+        fit, basis, residual, inverse = state
+        slope = basis * (t_s[:, None] * fit.amplitude)
+        slope = slope - basis @ (inverse @ (basis.conj().T @ slope))
         normal = slope.conj().T @ slope
-        ridge = damping * np.diag(np.real(np.diag(normal)) + 1e-300)
-        move = np.linalg.lstsq(normal + ridge, slope.conj().T @ residual, rcond=None)[0]
-        trial = _linear(z, t_s, _legal(s + move))
-        if trial.rss < fit.rss:
-            done = fit.rss - trial.rss < 1e-4 * fit.rss / len(z)
-            s, fit, damping = trial.s, trial, damping * 0.2
-            if done:
+        size = np.sqrt(np.real(np.diag(normal))) + 1e-300
+        normal = normal / np.outer(size, size)
+        normal.flat[:: len(normal) + 1] *= 1.0 + damping
+        move = np.linalg.solve(normal, slope.conj().T @ residual / size) / size
+        trial = _linear(z, t_s, _legal(fit.s + move))
+        gained = fit.rss - trial[0].rss
+        if gained > 0.0:
+            state, damping = trial, damping * 0.2
+            if gained < 1e-3 * fit.rss / len(z):
                 break
         else:
             damping *= 10.0
-            if damping > 1e3:
+            if damping > 1e2:
                 break
-    return fit
+    return state[0]
 
 
 def _legal(s: Complex) -> Complex:
-    return -np.clip(-s.real, 0.5, 250.0) + 1j * s.imag
+    return np.asarray(np.clip(s.real, -250.0, -0.5) + 1j * s.imag, dtype=np.complex128)
 
 
-def _linear(z: Complex, t_s: Real, s: Complex) -> Poles:
+def _linear(z: Complex, t_s: Real, s: Complex) -> tuple[Poles, Complex, Complex, Complex]:
+    """Best amplitudes for given poles; also basis, residual and inverse Gram matrix."""
     basis = np.exp(np.multiply.outer(t_s, s))
-    amplitude = np.linalg.lstsq(basis, z, rcond=1e-10)[0]
+    gram = basis.conj().T @ basis
+    gram.flat[:: len(gram) + 1] *= 1.0 + 1e-10
+    inverse = np.linalg.inv(gram)
+    amplitude = inverse @ (basis.conj().T @ z)
     residual = z - basis @ amplitude
-    return Poles(s, amplitude, float(np.real(np.vdot(residual, residual))))
+    rss = float(np.real(np.vdot(residual, residual)))
+    return Poles(s, amplitude, rss), basis, residual, inverse

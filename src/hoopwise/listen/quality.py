@@ -1,4 +1,4 @@
-"""Is this rise a struck drum at all, and is the tap fit to be measured?"""
+"""Whether a rise is a struck drum at all, and whether the tap is fit to be measured."""
 
 from typing import Final
 
@@ -13,12 +13,27 @@ SOFT_DB: Final = 12.0
 """A peak less than this above the noise is too soft."""
 SHORT_S: Final = 0.2
 """A tap needs this long a sound before the next one or the end."""
+OVER_RING: Final = 2.2
+"""Peak over the rms before it that makes a strike; a steady tone has 1.4."""
 TONAL: Final = 30.0
 """A drum's loudest mode stands out of its surroundings by this power ratio (15 dB)."""
 
 
 def is_struck(x: Real, rate: float, onset: float) -> bool:
     """Whether the sound after ``onset`` (a sample index) rings and dies like a drum."""
+    return _stands_out(x, rate, int(onset)) and _rings_on(x, rate, onset)
+
+
+def _stands_out(x: Real, rate: float, at: int) -> bool:
+    """The new peak exceeds the ring before it; a rattle in the ring does not."""
+    before = x[max(0, at - int(0.05 * rate)) : max(0, at - int(0.001 * rate))]
+    if len(before) < 0.005 * rate:
+        return True
+    peak = float(np.max(np.abs(x[at : at + int(0.02 * rate)]), initial=0.0))
+    return peak > OVER_RING * float(np.sqrt(np.mean(before**2)))
+
+
+def _rings_on(x: Real, rate: float, onset: float) -> bool:
     at = int(onset + 0.004 * rate)
     stretch = x[at : at + int(0.25 * rate)]
     if len(stretch) < 0.03 * rate:
@@ -68,17 +83,30 @@ def flaws_of(
 
 def is_clipped(sound: Real) -> bool:
     """Whether tops of the wave are cut off flat, at any level."""
-    if len(sound) == 0:
-        return False
-    return _flat_tops(sound) or _flat_tops(-sound)
+    return len(_flat_tops(sound)) > 0
 
 
-def _flat_tops(sound: Real) -> bool:
-    top = float(sound.max())
+def last_clipped(x: Real, rate: float, onset: float) -> float:
+    """Time (s) from the onset to the last sample of a cut-off top; 0 without any."""
+    flat = _flat_tops(x[int(onset) : int(onset + 0.3 * rate)])
+    return (int(flat[-1]) + 1) / rate if len(flat) else 0.0
+
+
+def _flat_tops(sound: Real) -> NDArray[np.intp]:
+    """Indices of samples on tops that were cut off, high or low."""
+    found = [_flat_side(sound), _flat_side(-sound)]
+    return np.sort(np.concatenate(found))
+
+
+def _flat_side(sound: Real) -> NDArray[np.intp]:
+    none = np.empty(0, dtype=np.intp)
+    top = float(sound.max(initial=0.0))
     if top <= 0.0:
-        return False
+        return none
     flat = sound >= top * (1.0 - 3e-5)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], flat, [False]]).astype(np.int8)))
-    lengths = edges[1::2] - edges[::2]
-    long = lengths[lengths >= 3]
-    return bool(len(long) >= 2 or (len(long) == 1 and long[0] >= 12))
+    begins, ends = edges[::2], edges[1::2]
+    long = ends - begins >= 3
+    if long.sum() >= 2 or np.any(ends - begins >= 12):
+        return np.flatnonzero(flat)
+    return none

@@ -22,9 +22,10 @@ LOWEST_HZ: Final = 35.0
 STANDS_OUT: Final = 16.0
 """A peak must exceed the noise by this power ratio (12 dB): white noise does so once in
 about ten thousand windows."""
-ROUND_DEPTH: Final = 10.0 ** (-26.0 / 10.0)
+ROUND_DEPTH: Final = 10.0 ** (-32.0 / 10.0)
 """Peaks further below a round's loudest may be leakage; they wait for the next round."""
 APART_HZ: Final = 12.0
+SHORT_S: Final = 0.12
 
 
 @dataclass(frozen=True)
@@ -55,40 +56,62 @@ def spectrum(window: Window, residual: Real) -> tuple[Real, float]:
     return np.asarray(power, dtype=np.float64), window.rate_hz / size
 
 
-def search(window: Window, fit: Fit, floor: Floor, most: int = 24, rounds: int = 5) -> Fit:
-    """Add modes to ``fit`` until no peak of the residual stands out of the noise."""
+def search(
+    window: Window,
+    fit: Fit,
+    floor: Floor,
+    most: int = 24,
+    rounds: int = 6,
+    hold_glide: bool = False,
+) -> Fit:
+    """Add modes to ``fit`` until no peak of the residual stands out of the noise.
+
+    When the whole window shows no more, its first ``SHORT_S`` are searched for modes that
+    die so fast that the whole window drowns them.
+    """
+    count = len(window.y)
+    short = min(count, round(SHORT_S * window.rate_hz))
+    stretch = count
     for _ in range(rounds):
-        power, spacing = spectrum(window, fit.residual)
-        grid = spacing * np.arange(len(power))
-        least = STANDS_OUT * floor.at(grid)
-        inside = (grid >= LOWEST_HZ) & (grid <= TOP_HZ)
-        power = np.where(inside, power, 0.0)
-        least = np.maximum(least, ROUND_DEPTH * power.max())
-        found = [f for f in peaks(power, spacing, APART_HZ, least) if _is_new(f, fit)]
-        found = found[: max(0, min(8, most - fit.modes))]
+        found = new_peaks(window, fit, floor, stretch)[: max(0, min(8, most - fit.modes))]
+        if not found and stretch > short:
+            stretch = short
+            found = new_peaks(window, fit, floor, stretch)[: max(0, min(8, most - fit.modes))]
         if not found:
             break
-        f, a = start_values(window, fit, np.array(found))
+        f, a = start_values(window, fit, np.array(found), stretch)
         grown = with_modes(
             window, fit, np.concatenate([fit.f, f]), np.concatenate([fit.a, a]), floor.typical
         )
-        fit = refine(window, grown, floor.typical, steps=4)
+        fit = refine(window, grown, floor.typical, steps=4, hold_glide=hold_glide)
     return fit
 
 
-def _is_new(frequency: float, fit: Fit) -> bool:
-    return fit.modes == 0 or float(np.min(np.abs(fit.f - frequency))) > APART_HZ
+def new_peaks(window: Window, fit: Fit, floor: Floor, count: int) -> list[float]:
+    """Peaks (Hz) in the first ``count`` samples of the residual, away from known modes."""
+    power, spacing = spectrum(window, fit.residual[:count])
+    grid = np.asarray(spacing * np.arange(len(power)), dtype=np.float64)
+    least = STANDS_OUT * floor.at(grid)
+    inside = (grid >= LOWEST_HZ) & (grid <= TOP_HZ)
+    power = np.where(inside, power, 0.0)
+    least = np.maximum(least, ROUND_DEPTH * power.max())
+    apart = max(APART_HZ, 2.0 * window.rate_hz / count)
+    return [f for f in peaks(power, spacing, apart, least) if _is_new(f, fit, apart)]
 
 
-def start_values(window: Window, fit: Fit, f: Real) -> tuple[Real, Real]:
+def _is_new(frequency: float, fit: Fit, apart_hz: float) -> bool:
+    return fit.modes == 0 or float(np.min(np.abs(fit.f - frequency))) > apart_hz
+
+
+def start_values(window: Window, fit: Fit, f: Real, count: int) -> tuple[Real, Real]:
     """Frequencies and decay rates of new peaks, from two successive stretches."""
-    n = len(window.y)
-    skip, length = n // 16, n // 4
-    tau = warped(window.t_s, fit.g, fit.b)
-    turned = fit.residual * np.exp(-2j * np.pi * np.multiply.outer(f, tau))
+    skip, length = count // 16, count // 4
+    stop = skip + 2 * length
+    tau = warped(window.t_s[:stop], fit.g, fit.b)
+    turned = fit.residual[:stop] * np.exp(-2j * np.pi * np.multiply.outer(f, tau))
     taper = np.hanning(length + 2)[1:-1]
     early = turned[:, skip : skip + length] @ taper
-    late = turned[:, skip + length : skip + 2 * length] @ taper
+    late = turned[:, skip + length :] @ taper
     lag = length / window.rate_hz
     ratio = late / np.where(early == 0.0, 1e-300, early)
     a = np.clip(-np.log(np.abs(ratio) + 1e-12) / lag, 3.0, 80.0)

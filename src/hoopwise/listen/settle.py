@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from hoopwise.errors import RecordingError
 from hoopwise.listen.bands import peaks
+from hoopwise.listen.tapfit import fit_tap
 from hoopwise.listen.noise import Noise, noise_before
 from hoopwise.listen.samples import as_samples
 from hoopwise.listen.search import spectrum
@@ -19,10 +20,16 @@ from hoopwise.units import DECAY_60_DB, cents
 
 Real = NDArray[np.float64]
 
-STRONG_DB: Final = 12.0
+STRONG_DB: Final = 10.5
 """A mode this far below the loudest can still be the note, if it is the lowest."""
 RIVAL_DB: Final = 6.0
-LONGEST_S: Final = 2.0
+LAW_SD: Final = 0.02
+"""The law of the glide holds to about this fraction of the whole rise."""
+FLOOR_SD: Final = 3e-4
+"""No note of a real drum repeats better than this (half a cent)."""
+PHASE_RAD: Final = 0.25
+GLIDE_MOST: Final = 0.5
+LONGEST_S: Final = 1.5
 
 
 def settled_note(
@@ -77,12 +84,16 @@ def note_of_hit(x: Real, rate: float, hit: Tap, low_hz: float, high_hz: float) -
         )
     lowest = min(f for f, db in strong if db >= -STRONG_DB)
     track = _tracked(window, lowest, [f for f, _ in strong])
-    if track is None:
+    rivals = _rivals(strong, lowest)
+    if track is not None and _believable(track):
+        return _note_of_track(track, rivals)
+    note = _note_of_modes(x, rate, onset, lowest, rivals)
+    if note is None:
         raise RecordingError(
             f"the note near {lowest:.0f} Hz of the hit at {hit.onset_s:.2f} s dies too fast "
             "to be measured; take the damping off the head"
         )
-    return _note(track, strong, lowest)
+    return note
 
 
 def _strong_modes(
@@ -91,13 +102,12 @@ def _strong_modes(
     """Modes (Hz, dB against the loudest in the range) of the first 0.6 s."""
     count = min(len(window.y), round(0.6 * window.rate_hz))
     power, spacing = spectrum(window, window.y[:count])
-    grid = spacing * np.arange(len(power))
-    inside = (grid >= low_hz) & (grid <= high_hz)
-    heard = np.where(inside, power, 0.0)
-    floor = np.maximum(30.0 * noise.at(grid), heard.max() * 10.0 ** (-2.0))
-    found = peaks(heard, spacing, 6.0, floor)
-    top = heard.max()
-    return [(f, 10.0 * math.log10(float(np.interp(f, grid, heard)) / top)) for f in found]
+    grid = np.asarray(spacing * np.arange(len(power)), dtype=np.float64)
+    found = [f for f in peaks(power, spacing, 6.0, 30.0 * noise.at(grid)) if low_hz <= f <= high_hz]
+    if not found:
+        return []
+    level = 10.0 * np.log10(np.interp(found, grid, power))
+    return [(f, float(x)) for f, x in zip(found, level - level.max(), strict=True) if x > -20.0]
 
 
 def _tracked(window: Window, f: float, others: list[float]) -> Track | None:
@@ -107,20 +117,50 @@ def _tracked(window: Window, f: float, others: list[float]) -> Track | None:
     return follow(window.y[skip:], window.t_s[skip:], f, reach)
 
 
-def _note(track: Track, strong: list[tuple[float, float]], lowest: float) -> Note:
+def _believable(track: Track) -> bool:
+    """The law explains the phase, and the glide is one that a head can have."""
+    weight = track.amplitude**2
+    rms = float(np.sqrt(np.sum(weight * track.left_rad**2) / np.sum(weight)))
+    return rms < PHASE_RAD and track.rise_hz < GLIDE_MOST * track.frequency_hz
+
+
+def _note_of_track(track: Track, rivals: list[float]) -> Note:
     f0 = track.frequency_hz
     rise = max(track.rise_hz, 0.0)
-    # the law f0 + k A^2 is itself known only so well
-    law = 0.012 * rise
-    rivals = [f for f, db in strong if f != lowest and db >= _level(strong, lowest) - RIVAL_DB]
     return Note(
         frequency_hz=f0,
-        sd_hz=math.hypot(track.sd_hz, law, 1e-4 * f0),
+        sd_hz=math.hypot(track.sd_hz, LAW_SD * rise, FLOOR_SD * f0),
         t60_s=DECAY_60_DB / track.decay,
         glide_cents=cents(f0 + rise, f0),
         rival_hz=rivals[0] if rivals else None,
     )
 
 
-def _level(strong: list[tuple[float, float]], f: float) -> float:
-    return next(db for g, db in strong if g == f)
+def _note_of_modes(
+    x: Real, rate: float, onset: float, near_hz: float, rivals: list[float]
+) -> Note | None:
+    """The note from the joint fit of all modes: for a note too short or too crowded."""
+    found = fit_tap(x, rate, onset)
+    if found is None:
+        return None
+    fit = found.fit
+    close = np.flatnonzero(np.abs(fit.f - near_hz) < max(8.0, 0.06 * near_hz))
+    if len(close) == 0:
+        return None
+    k = int(close[np.argmax(np.abs(fit.c[close]))])
+    f0, rise = float(fit.f[k]), max(fit.g, 0.0) * float(fit.f[k])
+    sd = float(np.sqrt(found.cov[k, k]))
+    return Note(
+        frequency_hz=f0,
+        sd_hz=math.hypot(sd, LAW_SD * rise, FLOOR_SD * f0),
+        t60_s=DECAY_60_DB / float(fit.a[k]),
+        glide_cents=cents(f0 + rise, f0),
+        rival_hz=rivals[0] if rivals else None,
+    )
+
+
+def _rivals(strong: list[tuple[float, float]], note_hz: float) -> list[float]:
+    """Other modes at most 6 dB below the note, loudest first."""
+    own = next(db for f, db in strong if f == note_hz)
+    others = [(db, f) for f, db in strong if f != note_hz and db >= own - RIVAL_DB]
+    return [f for _, f in sorted(others, reverse=True)]

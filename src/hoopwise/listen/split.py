@@ -9,8 +9,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.listen.bands import band
-from hoopwise.listen.fit import Fit, _waves
+from hoopwise.listen.bands import Band, band
+from hoopwise.listen.fit import Fit, model_of
+from hoopwise.listen.glide import warped
 from hoopwise.listen.poles import Poles, esprit, polish, signal_space
 from hoopwise.listen.search import Floor
 from hoopwise.listen.window import Window
@@ -36,10 +37,8 @@ def split(window: Window, fit: Fit, floor: Floor) -> tuple[Real, Real]:
     """Frequencies and decay rates after every group has got the modes that it needs."""
     f_all: list[Real] = []
     a_all: list[Real] = []
-    waves = np.real(fit.c[:, None] * _waves(window, fit)) if fit.modes else None
     for members in groups(fit.f):
-        assert waves is not None
-        alone = fit.residual + window.project(waves[members].sum(axis=0))
+        alone = fit.residual + model_of(window, fit, members)
         f, a = split_group(window, fit, floor, alone, members)
         f_all.append(f)
         a_all.append(a)
@@ -53,15 +52,12 @@ def split_group(
 ) -> tuple[Real, Real]:
     """The same for one group, given the window without all the other modes."""
     known = fit.f[members], fit.a[members]
-    weight = np.abs(fit.c[members]) ** 2
-    carrier = float(np.sum(weight * fit.f[members]) / np.sum(weight))
-    skip = len(window.edge)
-    slow = band(alone[skip:], window.t_s[skip:], carrier, fit.g, fit.b)
+    slow = _slowed(window, fit, alone, members)
     if slow is None:
         return known
-    noise = 4.0 * float(floor.at(np.array([carrier]))[0]) * slow.rate_hz / window.rate_hz
+    noise = 4.0 * float(floor.at(np.array([slow.carrier_hz]))[0]) * slow.rate_hz / window.rate_hz
     space = signal_space(slow.z, MOST)
-    begin = -fit.a[members] + 2j * np.pi * (fit.f[members] - carrier)
+    begin = -fit.a[members] + 2j * np.pi * (fit.f[members] - slow.carrier_hz)
     best = polish(slow.z, slow.t_s, begin) if len(members) < MOST else None
     for order in range(len(members) + 1, MOST + 1):
         start = esprit(space, order, 1.0 / slow.rate_hz)
@@ -71,7 +67,37 @@ def split_group(
         best = trial
     if best is None or len(best.s) == len(members):
         return known
-    return carrier + best.s.imag / (2.0 * np.pi), -best.s.real
+    return slow.carrier_hz + best.s.imag / (2.0 * np.pi), -best.s.real
+
+
+def thin_out(window: Window, fit: Fit, crowd_hz: float) -> tuple[Real, Real]:
+    """Frequencies and decay rates with two modes in place of each crowd of three or more.
+
+    A crowd is chained by gaps below ``crowd_hz``; it often stands for one pair that was
+    modelled under a wrong glide.
+    """
+    f_all: list[Real] = []
+    a_all: list[Real] = []
+    for members in groups(fit.f, crowd_hz):
+        f, a = fit.f[members], fit.a[members]
+        if len(members) > 2:
+            alone = fit.residual + model_of(window, fit, members)
+            slow = _slowed(window, fit, alone, members)
+            if slow is not None:
+                start = esprit(signal_space(slow.z, 2), 2, 1.0 / slow.rate_hz)
+                two = polish(slow.z, slow.t_s, start).s
+                f, a = slow.carrier_hz + two.imag / (2.0 * np.pi), -two.real
+        f_all.append(f)
+        a_all.append(a)
+    return np.concatenate(f_all), np.concatenate(a_all)
+
+
+def _slowed(window: Window, fit: Fit, alone: Real, members: NDArray[np.intp]) -> Band | None:
+    weight = np.abs(fit.c[members]) ** 2
+    carrier = float(np.sum(weight * fit.f[members]) / np.sum(weight))
+    skip = len(window.edge)
+    clock = warped(window.t_s[skip:], fit.g, fit.b)
+    return band(alone[skip:], window.t_s[skip:], carrier, clock)
 
 
 def _pays(simple: Poles, rich: Poles, noise: float, count: int) -> bool:

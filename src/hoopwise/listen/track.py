@@ -1,8 +1,9 @@
 """Follows one mode of a hit: its amplitude and its frequency from moment to moment.
 
 The mode is brought to 0 Hz by a carrier that glides as it does, low-passed, and its
-phase fitted by  phase = p0 + 2 pi [f0 t + k integral A^2 dt]:  the head is tightened in
-proportion to the energy in it, A^2. The carrier is then corrected and the fit repeated.
+phase fitted by the law  f(t) = f0 sqrt(1 + k A(t)^2):  the tension, and so the square of
+the frequency, rises with the energy in the head (Kirchhoff and Carrier's string carried
+over to the membrane). The carrier is then corrected and the fit repeated.
 """
 
 from dataclasses import dataclass
@@ -17,8 +18,10 @@ Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 LAPS: Final = 5
-DEPTH: Final = 10.0 ** (-35.0 / 20.0)
-"""A mode is followed until it has sunk this far below its top (35 dB)."""
+SKIRT: Final = 2.4
+"""Transition of the band filter over its half width."""
+DEPTH: Final = 10.0 ** (-30.0 / 20.0)
+"""A mode is followed until it has sunk this far below its top (30 dB)."""
 
 
 @dataclass(frozen=True)
@@ -39,6 +42,8 @@ class Track:
     """Decay rate of the mode, 1/s, weighted towards its loud part."""
     level: float
     """Amplitude at the onset."""
+    k: float
+    """Relative tension per squared amplitude."""
 
 
 @dataclass(frozen=True)
@@ -55,23 +60,29 @@ def follow(y: Real, t_s: Real, f: float, reach_hz: float) -> Track | None:
     ``reach_hz`` is the half width of the band; other modes must lie outside it. None
     when the mode cannot be followed for ten outputs of the band filter.
     """
-    f0, bend = f, np.zeros(len(y))
+    f0, k = f, 0.0
+    carrier = 2.0 * np.pi * f * t_s
     track = None
     for _ in range(LAPS):
-        carrier = 2.0 * np.pi * f0 * t_s + bend
         slow = _slow(y, t_s, carrier, reach_hz)
         if slow is None:
             return None
-        track, k = _phase_fit(t_s[slow.at], slow.z, carrier[slow.at])
-        f0 = track.frequency_hz
-        bend = 2.0 * np.pi * k * _energy_at(t_s, track)
+        track = _phase_fit(t_s[slow.at], slow.z, carrier[slow.at], f0, k)
+        f0, k = track.frequency_hz, track.k
+        carrier = 2.0 * np.pi * f0 * tension_clock(t_s, track)
     return track
+
+
+def tension_clock(t_s: Real, track: Track) -> Real:
+    """Time (s) that runs as fast as the head is stretched: all modes are steady on it."""
+    stretch = np.sqrt(1.0 + track.k * _power_at(t_s, track))
+    return t_s[0] + _integral(t_s, stretch)
 
 
 def _slow(y: Real, t_s: Real, carrier: Real, reach_hz: float) -> _Slow | None:
     rate = (len(t_s) - 1) / (t_s[-1] - t_s[0])
     step = max(1, int(rate / (8.0 * reach_hz)))
-    taps = lowpass(reach_hz / rate, reach_hz / rate, 50.0)
+    taps = lowpass(reach_hz / rate, SKIRT * reach_hz / rate, 45.0)
     half = len(taps) // 2
     count = (len(y) - 1 - 2 * half) // step + 1
     if count < 10:
@@ -87,29 +98,33 @@ def _slow(y: Real, t_s: Real, carrier: Real, reach_hz: float) -> _Slow | None:
     return _Slow(half + step * np.arange(heard), z[:heard])
 
 
-def _phase_fit(t: Real, z: Complex, carrier: Real) -> tuple[Track, float]:
+def _phase_fit(t: Real, z: Complex, carrier: Real, f: float, k: float) -> Track:
+    """Fit f0 and k of f = f0 sqrt(1 + k A^2) to the phase, one step from (f, k)."""
     a = np.abs(z)
     phase = np.unwrap(np.angle(z)) + carrier
     decay, level = _decay(t, a)
-    basis = np.stack([np.ones(len(t)), 2.0 * np.pi * t, 2.0 * np.pi * _energy(t, a)])
+    stretch = np.sqrt(1.0 + k * a * a)
+    by_f = 2.0 * np.pi * _integral(t, stretch)
+    by_k = np.pi * f * _integral(t, a * a / stretch)
+    basis = np.stack([np.ones(len(t)), by_f, by_k])
     weighted = basis * a
-    solution = np.linalg.lstsq(weighted.T, phase * a, rcond=None)[0]
-    left = phase - solution @ basis
+    target = phase + k * by_k
+    solution = np.linalg.lstsq(weighted.T, target * a, rcond=None)[0]
+    left = target - solution @ basis
     spare = max(1, len(t) - 3)
     variance = np.linalg.pinv(weighted @ weighted.T) * float(np.sum((a * left) ** 2)) / spare
-    k = float(solution[2])
-    return (
-        Track(
-            t_s=t,
-            amplitude=a,
-            left_rad=left,
-            frequency_hz=float(solution[1]),
-            sd_hz=float(np.sqrt(variance[1, 1] * _correlation(left * a))),
-            rise_hz=k * level**2,
-            decay=decay,
-            level=level,
-        ),
-        k,
+    f0 = float(solution[1])
+    k = float(np.clip(solution[2], -0.05 / level**2, 3.0 / level**2))
+    return Track(
+        t_s=t,
+        amplitude=a,
+        left_rad=left,
+        frequency_hz=f0,
+        sd_hz=float(np.sqrt(variance[1, 1] * _correlation(left * a))),
+        rise_hz=f0 * float(np.sqrt(1.0 + k * level**2) - 1.0),
+        decay=decay,
+        level=level,
+        k=k,
     )
 
 
@@ -119,20 +134,18 @@ def _decay(t: Real, a: Real) -> tuple[float, float]:
     return float(np.clip(-slope, 0.5, 150.0)), float(np.exp(height))
 
 
-def _energy(t: Real, a: Real) -> Real:
-    power = a * a
-    steps = 0.5 * (power[1:] + power[:-1]) * np.diff(t)
+def _integral(t: Real, x: Real) -> Real:
+    steps = 0.5 * (x[1:] + x[:-1]) * np.diff(t)
     return np.concatenate([[0.0], np.cumsum(steps)])
 
 
-def _energy_at(t_s: Real, track: Track) -> Real:
-    """Integral of A^2 at any time; before the track the decay is carried backwards."""
+def _power_at(t_s: Real, track: Track) -> Real:
+    """A^2 at any time; before the track its decay is carried backwards."""
     t, a = track.t_s, track.amplitude
-    energy = np.interp(t_s, t, _energy(t, a))
+    power = np.interp(t_s, t, a * a)
     early = t_s < t[0]
-    d = 2.0 * track.decay
-    energy[early] = -(a[0] ** 2) * np.expm1(d * (t[0] - t_s[early])) / d
-    return energy
+    power[early] = a[0] ** 2 * np.exp(2.0 * track.decay * (t[0] - t_s[early]))
+    return power
 
 
 def _correlation(x: Real) -> float:

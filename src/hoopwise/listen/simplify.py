@@ -1,0 +1,90 @@
+"""Takes modes out again that the data do not call for.
+
+A mode is suspect when it is faint against its own error, or so near a louder one that
+their distance is not sure. Each suspect is left out on trial and everything is fitted
+again; it stays out unless the fit becomes worse by more than a mode's price.
+"""
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.listen.fit import Fit, covariance, refine, with_modes
+from hoopwise.listen.search import Floor, spectrum
+from hoopwise.listen.split import GROUP_HZ, PRICE
+from hoopwise.listen.window import Window
+
+Real = NDArray[np.float64]
+
+FAINT: Final = 7.0
+"""Amplitude over its standard deviation below which a mode is suspect."""
+SURE_APART: Final = 4.0
+"""Distance of two modes over its standard deviation above which they are two."""
+
+
+def local_level(window: Window, fit: Fit, floor: Floor) -> Real:
+    """(K,) noise or misfit around each mode, whichever is larger."""
+    power, spacing = spectrum(window, fit.residual)
+    half = max(1, round(20.0 / spacing))
+    total = np.concatenate([[0.0], np.cumsum(power)])
+    i = np.clip(np.round(fit.f / spacing).astype(int), half, len(power) - half - 1)
+    residual = (total[i + half + 1] - total[i - half]) / (2 * half + 1)
+    return np.asarray(np.maximum(floor.at(fit.f), residual))
+
+
+def simplify(window: Window, fit: Fit, floor: Floor, most: int = 6) -> Fit:
+    """Backward elimination of suspects, the most doubtful first."""
+    fit = _without_ghosts(window, fit, floor)
+    cleared: set[int] = set()
+    for _ in range(most):
+        level = local_level(window, fit, floor)
+        doubt = _doubts(fit, covariance(window, fit, level, floor.typical))
+        for i in cleared:
+            doubt[i] = np.inf
+        if not len(doubt) or np.min(doubt) >= 1.0:
+            break
+        worst = int(np.argmin(doubt))
+        keep = np.arange(fit.modes) != worst
+        trial = with_modes(window, fit, fit.f[keep], fit.a[keep], floor.typical)
+        trial = refine(window, trial, floor.typical, steps=8)
+        worse = 2.0 * (trial.cost - fit.cost) * floor.typical / level[worst]
+        if worse < PRICE:
+            fit = trial
+            cleared = {i - (i > worst) for i in cleared}
+        else:
+            cleared.add(worst)
+    return fit
+
+
+def _without_ghosts(window: Window, fit: Fit, floor: Floor) -> Fit:
+    """All modes whose amplitude is within three standard deviations of nothing, at once."""
+    if fit.modes == 0:
+        return fit
+    cov = covariance(window, fit, local_level(window, fit, floor), floor.typical)
+    k = fit.modes
+    sd = np.sqrt(np.maximum(np.diag(cov)[2 * k : 4 * k], 0.0))
+    keep = np.abs(fit.c) > 3.0 * np.maximum(sd[:k], sd[k:])
+    # of two inseparable modes both look like nothing; that is for the trials to settle
+    near = np.abs(fit.f[:, None] - fit.f[None, :]) + np.where(np.eye(k) > 0, np.inf, 0.0)
+    keep |= near.min(axis=1) < GROUP_HZ
+    if keep.all():
+        return fit
+    trial = with_modes(window, fit, fit.f[keep], fit.a[keep], floor.typical)
+    return refine(window, trial, floor.typical, steps=4)
+
+
+def _doubts(fit: Fit, cov: Real) -> Real:
+    """(K,) below 1 for a suspect; the fainter of two modes too close is the suspect."""
+    k = fit.modes
+    if k == 0:
+        return np.empty(0)
+    sd = np.sqrt(np.maximum(np.diag(cov), 0.0)) + 1e-300
+    loud = np.abs(fit.c)
+    doubt = loud / np.maximum(sd[2 * k : 3 * k], sd[3 * k : 4 * k]) / FAINT
+    gap = np.abs(fit.f[:, None] - fit.f[None, :])
+    v = cov[:k, :k]
+    gap_sd = np.sqrt(np.maximum(np.diag(v)[:, None] + np.diag(v)[None, :] - 2.0 * v, 1e-300))
+    louder = (loud[None, :] > loud[:, None]) & (gap < GROUP_HZ)
+    apart = np.where(louder, gap / gap_sd / SURE_APART, np.inf)
+    return np.asarray(np.minimum(doubt, apart.min(axis=1)))

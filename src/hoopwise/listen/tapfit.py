@@ -1,0 +1,157 @@
+"""The joint fit of one tap, from its onset to poles, amplitudes and their covariance.
+
+The quick way goes from peak to peak. A split pair beats, and its beat can be taken for a
+glide; when what is left over or crowded modes make that likely, the glide is looked for
+again in narrow bands that allow for pairs, and the cheaper account of the sound is kept.
+"""
+
+import math
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.listen.bands import peaks
+from hoopwise.listen.fit import Fit, covariance, refine, start, with_modes
+from hoopwise.listen.glide import band_glide, coarse_glide
+from hoopwise.listen.noise import noise_before, noise_level
+from hoopwise.listen.quality import last_clipped
+from hoopwise.listen.search import Floor, search, spectrum
+from hoopwise.listen.simplify import local_level, simplify
+from hoopwise.listen.split import PRICE, groups, split, thin_out
+from hoopwise.listen.window import Window, cut
+
+Real = NDArray[np.float64]
+
+START_S: Final = 0.0035
+"""The stick has left the head by then."""
+LENGTH_S: Final = 0.5
+CROWD_HZ: Final = 8.0
+MISFIT: Final = 0.005
+"""No model of a real drum is better than this fraction of the sound (-46 dB)."""
+ROUGH: Final = 0.1
+"""More than this left over (-20 dB): the model does not hold from the start on."""
+
+
+@dataclass(frozen=True)
+class TapFit:
+    """Everything known of one tap."""
+
+    window: Window
+    fit: Fit
+    floor: Floor
+    onset: float
+    """Sample index at which the tap begins."""
+    cov: Real
+    """(4 K + 2,) square covariance of f, a, Re c, Im c, g, ln b."""
+    rough: bool
+    """The model leaves much over: a hard hit, or a crowd of modes."""
+
+
+def fit_tap(x: Real, rate: float, onset: float, last_s: float = math.inf) -> TapFit | None:
+    """Fit the modes of the tap that begins at sample ``onset``.
+
+    ``last_s`` is where the next tap begins, counted from the onset. None when no mode
+    stands out or too little sound is left.
+    """
+    begin = max(START_S, last_clipped(x, rate, onset) + 0.0005)
+    window = cut(x, rate, onset, begin, min(last_s, begin + LENGTH_S))
+    if window is None:
+        return None
+    floor = floor_of(x, rate, onset, window)
+    fit = best_account(window, floor)
+    if fit.modes == 0:
+        return None
+    level = local_level(window, fit, floor)
+    cov = covariance(window, fit, level, floor.typical)
+    return TapFit(window, fit, floor, onset, cov, is_rough(window, fit, floor))
+
+
+def floor_of(x: Real, rate: float, onset: float, window: Window) -> Floor:
+    """Noise before the tap; without any, the noise that its last third allows for."""
+    noise = noise_before(x, rate, onset)
+    if not noise.known:
+        noise = noise_level(window.y[-len(window.y) // 3 :], window.rate_hz)
+    least = max(1e-9 * float(np.mean(window.y**2)), 1e-30)
+    return Floor(noise, max(float(np.median(noise.level)), least))
+
+
+def best_account(window: Window, floor: Floor) -> Fit:
+    """The cheapest of the accounts that the different starts lead to."""
+    fit = peaks_first(window, floor, coarse_glide(window.y, window.t_s))
+    if fit.modes == 0 or not _is_suspicious(window, fit, floor):
+        return fit
+    skip = len(window.edge)
+    glide = band_glide(window.y[skip:], window.t_s[skip:], _loudest(window), floor.typical)
+    fit = _cheaper(fit, splits_first(window, floor, glide))
+    if is_rough(window, fit, floor):
+        return fit
+    if _is_crowded(fit):
+        f, a = thin_out(window, fit, CROWD_HZ)
+        other = with_modes(window, fit, f, a, floor.typical)
+        other = refine(window, other, floor.typical, steps=15)
+        other = simplify(window, search(window, other, floor, rounds=2), floor)
+        fit = _cheaper(fit, other)
+    return fit
+
+
+def peaks_first(window: Window, floor: Floor, glide: tuple[float, float]) -> Fit:
+    """One mode per peak, then the glide, then the splits."""
+    typical = floor.typical
+    fit = search(window, start(window, *glide, glide[1]), floor)
+    if fit.modes == 0:
+        return fit
+    fit = refine(window, _centred(fit), typical, steps=15)
+    f, a = split(window, fit, floor)
+    if len(f) > fit.modes:
+        fit = refine(window, with_modes(window, fit, f, a, typical), typical)
+    if is_rough(window, fit, floor):
+        return fit
+    fit = search(window, fit, floor, rounds=2)
+    return simplify(window, fit, floor)
+
+
+def splits_first(window: Window, floor: Floor, glide: tuple[float, float]) -> Fit:
+    """The given glide is held until every peak has been split; then all is set free."""
+    typical = floor.typical
+    fit = search(window, start(window, *glide, glide[1]), floor, rounds=3, hold_glide=True)
+    if fit.modes == 0:
+        return fit
+    f, a = split(window, fit, floor)
+    fit = refine(window, with_modes(window, fit, f, a, typical), typical, steps=15)
+    if is_rough(window, fit, floor):
+        return fit
+    fit = search(window, fit, floor, rounds=3)
+    fit = refine(window, _centred(fit), typical)
+    return simplify(window, fit, floor)
+
+
+def _centred(fit: Fit) -> Fit:
+    """The glide's rate is expected where the loudest mode's energy decays."""
+    loudest = int(np.argmax(np.abs(fit.c)))
+    return replace(fit, centre_b=2.0 * float(fit.a[loudest]))
+
+
+def _loudest(window: Window) -> list[float]:
+    power, spacing = spectrum(window, window.y)
+    return peaks(power, spacing, 45.0, np.full(len(power), 1e-3 * float(power.max())))[:4]
+
+
+def _is_crowded(fit: Fit) -> bool:
+    return any(len(members) > 2 for members in groups(fit.f, CROWD_HZ))
+
+
+def _is_suspicious(window: Window, fit: Fit, floor: Floor) -> bool:
+    expected = max(floor.typical, MISFIT**2 * float(np.mean(window.y**2)))
+    return _is_crowded(fit) or float(np.mean(fit.residual**2)) > 1.3 * expected
+
+
+def is_rough(window: Window, fit: Fit, floor: Floor) -> bool:
+    """Whether much more is left over than noise and a drum's usual misfit."""
+    left = float(np.mean(fit.residual**2))
+    return left > ROUGH**2 * float(np.mean(window.y**2)) and left > 5.0 * floor.typical
+
+
+def _cheaper(one: Fit, other: Fit) -> Fit:
+    return min(one, other, key=lambda fit: fit.cost + 0.5 * PRICE * fit.modes)
