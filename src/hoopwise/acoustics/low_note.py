@@ -1,0 +1,109 @@
+"""The drum's low note, its ring, and each head's own note, for many tensions at once.
+
+A head's note, here and in all advice on head pitches, is its (0,1) with the other head
+held still. The drum's low note is the lowest (0,1) of the two heads as they ring together.
+Only m = 0 is solved, so whole maps of tension pairs cost little.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from hoopwise.acoustics.air import Floats
+from hoopwise.acoustics.coupled import solve
+from hoopwise.acoustics.heads import Heads, heads_of, table_for
+from hoopwise.acoustics.limits import film_limit_n_m
+from hoopwise.acoustics.two_heads import state_of
+from hoopwise.drum import Drum, Film, Side
+from hoopwise.errors import RangeError
+from hoopwise.units import DECAY_60_DB
+
+SLACK: Final = 0.005
+"""Part of the film's elastic limit below which a head wrinkles (an estimate, no source)."""
+_BATCH: Final = 900
+
+
+@dataclass(frozen=True)
+class LowNote:
+    """The low note at each of B tension pairs."""
+
+    frequency_hz: Floats
+    t60_s: Floats
+    first_share: Floats
+    """Part of the films' kinetic energy in the first head; 1 for a head alone."""
+
+
+def low_notes(heads: Heads, tensions: Floats) -> LowNote:
+    """Low note at tensions (B, films) in N/m."""
+    parts = [
+        _low_notes(heads, tensions[start : start + _BATCH])
+        for start in range(0, len(tensions), _BATCH)
+    ]
+    return LowNote(
+        np.concatenate([p.frequency_hz for p in parts]),
+        np.concatenate([p.t60_s for p in parts]),
+        np.concatenate([p.first_share for p in parts]),
+    )
+
+
+def _low_notes(heads: Heads, tensions: Floats) -> LowNote:
+    table = table_for(heads, 0, 1, tensions)
+    state = state_of(heads, table, tensions)
+    modes = solve(table, state.mass, state.stiffness, count=2)
+    films = state.films * modes.vectors**2
+    # With a vent the very lowest mode may be its slug of air; the films carry the other.
+    row = np.arange(len(tensions))
+    carried = films.sum(axis=-1)
+    pick = np.where(carried[:, 0] > 0.1 * carried[:, 1], 0, 1)
+    first = films[row, pick][:, heads.place(table, 0)].sum(axis=-1)
+    return LowNote(
+        modes.omega[row, pick] / (2.0 * math.pi),
+        DECAY_60_DB / state.decay(modes)[row, pick],
+        first / carried[row, pick],
+    )
+
+
+def own_heads(drum: Drum, side: Side) -> Heads:
+    """A head by itself: the other one held still; the shell open if there is no other."""
+    drum.head(side)
+    return heads_of(drum, side == "batter", side != "batter", held=drum.second is not None)
+
+
+def head_notes(drum: Drum, side: Side, tensions_n_m: Floats) -> Floats:
+    """Note (Hz) of a head at each tension (N/m): its (0,1), the other head held still."""
+    return low_notes(own_heads(drum, side), np.atleast_1d(tensions_n_m)[:, None]).frequency_hz
+
+
+def tension_range(film: Film, top: float = 1.0) -> tuple[float, float]:
+    """Tensions (N/m) from slack to a part ``top`` of the film's elastic limit."""
+    limit = film_limit_n_m(film)
+    return SLACK * limit, top * limit
+
+
+def tension_for_note(drum: Drum, side: Side, note_hz: float) -> float:
+    """Tension (N/m) that gives a head a note (Hz).
+
+    Raises
+    ------
+    RangeError
+        The head cannot have that note; the message gives what it can have.
+    DrumError
+        The drum has no head on that side.
+    """
+    low, high = tension_range(drum.head(side).film)
+    grid = np.geomspace(low, high, 24)
+    notes = head_notes(drum, side, grid)
+    if not notes[0] <= note_hz <= notes[-1]:
+        raise RangeError(
+            f"{drum.name}: the {side.replace('_', ' ')} cannot have its note at {note_hz:.1f} Hz; "
+            f"its film holds from {notes[0]:.1f} to {notes[-1]:.1f} Hz."
+        )
+    tension = float(np.exp(np.interp(math.log(note_hz), np.log(notes), np.log(grid))))
+    near = np.clip(np.searchsorted(notes, note_hz), 1, len(grid) - 1)
+    slope = math.log(notes[near] / notes[near - 1]) / math.log(grid[near] / grid[near - 1])
+    for _ in range(4):
+        note = float(head_notes(drum, side, np.array([tension]))[0])
+        tension *= (note_hz / note) ** (1.0 / slope)
+    return tension
