@@ -1,15 +1,18 @@
 """``hoopwise simulate``: the sound, the truth beside it, and how mistakes are told."""
 
 import json
+import re
 import tomllib
 from pathlib import Path
 
+import jsonschema
 import numpy as np
 import pytest
 import soundfile
 from click.testing import CliRunner, Result
 
 from hoopwise.cli import main
+from hoopwise.cli.simulate import schema
 
 
 def simulate(*words: str) -> Result:
@@ -51,8 +54,20 @@ def test_json_holds_what_the_file_holds(tmp_path: Path) -> None:
     result = simulate(*args)
     assert result.exit_code == 0, result.output
     told = json.loads(result.output)
+    jsonschema.validate(told, schema())
     assert told == tomllib.loads((tmp_path / "x.truth.toml").read_text(encoding="utf-8"))
     assert told["microphone"] == {"r_mm": 80.0, "angle_deg": 30.0, "height_mm": 40.0}
+
+
+def test_every_field_is_documented_as_the_schema_says() -> None:
+    page = Path(__file__).parent.parent / "docs" / "simulate-json.md"
+    told = re.split(r"^## (.+)$", page.read_text("utf-8"), flags=re.MULTILINE)
+    sections = dict(zip(told[1::2], told[2::2], strict=True))
+    whole = schema()
+    for heading, table in [("The whole", whole), *whole["properties"].items()]:
+        rows = dict(re.findall(r"^\| `(\w+)` \| [^|]+ \| (.+) \|$", sections[heading], re.M))
+        assert rows == {key: field["description"] for key, field in table["properties"].items()}
+        assert table["required"] == list(table["properties"])
 
 
 @pytest.mark.parametrize(

@@ -1,11 +1,13 @@
 """``hoopwise simulate``: a described drum in, the sound of its taps and the truth out."""
 
 import json
+from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from hoopwise import __version__
 from hoopwise.errors import RangeError, RecordingError
 
 if TYPE_CHECKING:
@@ -112,6 +114,7 @@ def _simulated(drum_file: str, wish: dict[str, Any]) -> "tuple[PracticeDrum, Rec
     from hoopwise.drum import load_drum
     from hoopwise.render.practice import practice_drum
     from hoopwise.render.round import one_hit, tap_round
+    from hoopwise.render.strike import HIT_CONTACT_S
 
     drum = load_drum(drum_file)
     if wish["wires"] and not wish["hit"]:
@@ -128,7 +131,9 @@ def _simulated(drum_file: str, wish: dict[str, Any]) -> "tuple[PracticeDrum, Rec
         rate=wish["rate"],
     )
     rng = np.random.default_rng((wish["seed"], 7))
-    contact = None if wish["contact_ms"] is None else wish["contact_ms"] * 1e-3
+    if wish["contact_ms"] is None:
+        wish["contact_ms"] = 1e3 * HIT_CONTACT_S[drum.kind] if wish["hit"] else 3.0
+    contact = wish["contact_ms"] * 1e-3
     if wish["hit"]:
         bed = wire_bed(drum.wires) if wish["wires"] and drum.wires is not None else None
         recording = one_hit(
@@ -137,7 +142,7 @@ def _simulated(drum_file: str, wish: dict[str, Any]) -> "tuple[PracticeDrum, Rec
         )  # fmt: skip
     else:
         recording = tap_round(
-            practice, rng, taps_per_rod=wish["taps_per_rod"], contact_s=contact or 0.003,
+            practice, rng, taps_per_rod=wish["taps_per_rod"], contact_s=contact,
             strength=wish["strength"], noise_db=wish["noise_db"],
         )  # fmt: skip
     peak = float(np.max(np.abs(recording.samples)))
@@ -166,9 +171,16 @@ def _truth(
         "rod": list(recording.rods),
         "onset_s": [round(onset, 6) for onset in recording.onsets_s],
     }
-    keep = ("seed", "contact_ms", "strength", "noise_db", "wires")
-    made = {key: wish[key] for key in keep if wish[key] is not None}
+    keep = ("seed", "uneven", "contact_ms", "strength", "noise_db", "hit", "wires")
+    made = {"hoopwise": __version__, **{key: wish[key] for key in keep}}
     return {"taps": taps, **true_state(practice), "made_with": made}
+
+
+def schema() -> dict[str, Any]:
+    """JSON Schema of what ``--json`` prints and the truth file holds."""
+    text = files("hoopwise.cli").joinpath("simulate.schema.json").read_text("utf-8")
+    loaded: dict[str, Any] = json.loads(text)
+    return loaded
 
 
 def _toml(data: dict[str, dict[str, Any]]) -> str:

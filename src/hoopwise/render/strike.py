@@ -20,7 +20,7 @@ from hoopwise.render.voice import CENTRE, Place, Voice
 FULL_SCALE_PA = 200.0
 TAP_IN_M = 0.025
 """How far in from the hoop one taps at a rod (common practice, no source)."""
-_HIT_CONTACT_S = {"snare": 0.004, "tom": 0.006, "kick": 0.010}
+HIT_CONTACT_S = {"snare": 0.004, "tom": 0.006, "kick": 0.010}
 """How long a stick or beater stays on the head in a hit: estimates, no source."""
 
 
@@ -118,7 +118,7 @@ def render_hit(
     fall of the pitch is left out.
     """
     take = take or Take(length_s=2.0)
-    contact = _HIT_CONTACT_S[voice.drum.kind] if contact_s is None else contact_s
+    contact = HIT_CONTACT_S[voice.drum.kind] if contact_s is None else contact_s
     strike = Strike(place, impulse_n_s, contact)
     return record(voice, strike, take, wires=wires, rng=rng)
 
