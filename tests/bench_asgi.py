@@ -99,7 +99,10 @@ class Client:
         return asyncio.run(asyncio.wait_for(self._knock(path, headers), 20))
 
     async def _knock(self, path: str, headers: dict[str, str]) -> bool:
-        waiting = [{"type": "websocket.connect"}, {"type": "websocket.disconnect", "code": 1000}]
+        waiting: list[dict[str, Any]] = [
+            {"type": "websocket.connect"},
+            {"type": "websocket.disconnect", "code": 1000},
+        ]
         told: list[str] = []
 
         async def receive() -> dict[str, Any]:

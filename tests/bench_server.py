@@ -69,7 +69,6 @@ class BenchServer:
     def stop(self) -> None:
         """Stop at once; nothing but what is on disk survives."""
         self._server.should_exit = True
-        self._server.force_exit = True
         self._thread.join(10)
         self._held.close()
 

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from websockets.exceptions import ConnectionClosed
 from websockets.sync.client import ClientConnection, connect
+from websockets.typing import Origin
 
 from hoopwise.bench.page_socket import MAX_REFUSED, MAX_TEXT
 from hoopwise.bench.wire import Block, pack
@@ -71,7 +72,7 @@ class Page:
 
 @contextmanager
 def page_of(server: BenchServer) -> Iterator[Page]:
-    with connect(f"ws://127.0.0.1:{server.port}/live", origin=server.address) as socket:  # type: ignore[arg-type]
+    with connect(f"ws://127.0.0.1:{server.port}/live", origin=Origin(server.address)) as socket:
         page = Page(socket)
         page.send("hello")
         assert page.event()["kind"] == "welcome"
@@ -286,7 +287,7 @@ def test_a_frame_that_is_far_too_large_closes_the_socket(page: Page) -> None:
 def test_a_page_must_greet_first(tmp_path: Path, first: str | bytes) -> None:
     with running(ScriptedEngine(), tmp_path) as server:
         address = f"ws://127.0.0.1:{server.port}/live"
-        with connect(address, origin=server.address) as socket:  # type: ignore[arg-type]
+        with connect(address, origin=Origin(server.address)) as socket:
             socket.send(first)
             assert json.loads(socket.recv(timeout=5))["code"] == "no_hello"
             with pytest.raises(ConnectionClosed):

@@ -34,7 +34,7 @@ MESSAGES: dict[str, dict[str, Any]] = {
     "begin_round": {"source": "microphone"},
     "open_ear": {"stream": 7, "rate": 48000, "settings": {}},
     "close_ear": {"stream": 7},
-    "deafen": {"stream": 7, "frame": 100},
+    "deafen": {"stream": 7, "begin": 0, "end": 100},
     "practice_tap": {"rod": 1},
     "take_back": {},
     "go_to": {"rod": 4},

@@ -85,7 +85,7 @@ def test_no_network_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
         def connect(self, address: object) -> None:
             raise OSError("unreachable")
 
-    monkeypatch.setattr(serve.socket, "socket", Nowhere)
+    monkeypatch.setattr("hoopwise.bench.serve.socket.socket", Nowhere)
     with pytest.raises(BenchError, match="in no network"):
         serve.network_address()
 

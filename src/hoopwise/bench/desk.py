@@ -82,7 +82,7 @@ class Desk:
             if message.kind == "open_ear":
                 self._open_ear(after)
             elif message.kind == "deafen" and self._ear and self._ear.stream == message.stream:
-                self._ear.deafen(message.frame)
+                self._ear.deafen(message.begin, message.end)
             elif message.kind == "close_ear" and self._ear and self._ear.stream == message.stream:
                 self._ear = None
             if message.kind == "practice_tap":
@@ -181,7 +181,8 @@ class Desk:
         take = None
         if verdict.reason is None:
             take = await asyncio.to_thread(self._store.keep_take, window.samples, window.rate)
-        await self._say(_tap_event(window, verdict, rod, take))
+        busy = self._ear is not None and self._ear.is_busy
+        await self._say({**_tap_event(window, verdict, rod, take), "busy": busy})
         after = self.session
         if take is not None:
             after = steps.keep_tap(after, _kept(take, rod, verdict))

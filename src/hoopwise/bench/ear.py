@@ -62,7 +62,7 @@ class Ear:
         self._onset: int | None = None
         self._second: int | None = None
         self._gap_at: int | None = None
-        self._silent_until = 0
+        self._deaf: list[tuple[int, int]] = []
 
     def feed(self, block: Block) -> list[Window | Gap]:
         """What these samples complete, in order of time."""
@@ -85,9 +85,14 @@ class Ear:
         self._trim()
         return out
 
-    def deafen(self, frame: int) -> None:
-        """Ignore strikes before this frame: the page's own beep, or a restart's overlap."""
-        self._silent_until = max(self._silent_until, frame)
+    def deafen(self, begin: int, end: int) -> None:
+        """Ignore strikes between these frames: the page's own beep, or a gap's edge."""
+        self._deaf = [*self._deaf[-7:], (begin, end)]
+
+    @property
+    def is_busy(self) -> bool:
+        """Whether a strike has begun whose window is still open."""
+        return self._onset is not None
 
     @property
     def safe_frame(self) -> int:
@@ -110,11 +115,11 @@ class Ear:
         self._detector.feed(silence)
         self.next_frame = frame
         self._gap_at = gap.frame
-        self.deafen(frame + int(0.01 * self.rate))  # sound coming back is no strike
+        self.deafen(gap.frame, frame + int(0.01 * self.rate))  # sound coming back is no strike
         return gap
 
     def _strike(self, onset: int) -> list[Window | Gap]:
-        if onset < max(self._silent_until, self._ignore_before):
+        if onset < self._ignore_before or any(a <= onset < b for a, b in self._deaf):
             return []
         if self._onset is None:
             self._onset = onset

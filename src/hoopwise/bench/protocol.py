@@ -106,11 +106,12 @@ class CloseEar(_Message):
 
 
 class Deafen(_Message):
-    """The page is about to beep or speak: strikes before this frame are its own sound."""
+    """The page beeps or speaks: strikes between these frames are its own sound."""
 
     kind: Literal["deafen"]
     stream: Annotated[int, Field(ge=1, le=2**32 - 1)]
-    frame: Annotated[int, Field(ge=0, le=2**52)]
+    begin: Annotated[int, Field(ge=0, le=2**52)]
+    end: Annotated[int, Field(ge=0, le=2**52)]
 
 
 class PracticeTap(_Message):

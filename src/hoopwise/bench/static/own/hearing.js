@@ -103,8 +103,8 @@ export class Hearing {
   deafen(seconds) {
     const opened = this.mic.opened;
     if (!opened) return;
-    const frame = this.mic.frame + Math.round(seconds * opened.rate);
-    this.link.send({ kind: "deafen", stream: opened.stream, frame });
+    const begin = this.mic.frame, end = begin + Math.round(seconds * opened.rate);
+    this.link.send({ kind: "deafen", stream: opened.stream, begin, end });
   }
 
   /** @param {string} code */

@@ -133,8 +133,9 @@ function arrived(session) {
 /** @param {import("./types").TapEvent} tap */
 function tapped(tap) {
   const clock = hearing.mic.frame;
-  if (app.prefs.beep && app.session?.round?.source === "microphone") {
-    hearing.deafen(0.25);
+  const stale = clock - tap.end_frame > 0.4 * tap.rate;
+  if (app.prefs.beep && app.session?.round?.source === "microphone" && !stale && !tap.busy) {
+    hearing.deafen(0.16);
     beep(tap.good);
   } else if (app.session?.round?.source === "practice" && tap.take) {
     void play(tap.take);

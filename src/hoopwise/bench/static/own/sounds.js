@@ -1,6 +1,6 @@
 // Beep, voice, and keeping the screen awake.
 
-/** A soft beep of a tenth of a second. @param {boolean} good */
+/** A soft beep of less than a tenth of a second. @param {boolean} good */
 export function beep(good) {
   const context = player();
   if (context.state !== "running") return;
@@ -8,11 +8,11 @@ export function beep(good) {
   tone.frequency.value = good ? 1320 : 330;
   const now = context.currentTime;
   gain.gain.setValueAtTime(0, now);
-  gain.gain.linearRampToValueAtTime(0.12, now + 0.03);
-  gain.gain.linearRampToValueAtTime(0, now + 0.12);
+  gain.gain.linearRampToValueAtTime(0.12, now + 0.02);
+  gain.gain.linearRampToValueAtTime(0, now + 0.09);
   tone.connect(gain).connect(context.destination);
   tone.start(now);
-  tone.stop(now + 0.13);
+  tone.stop(now + 0.1);
 }
 
 /** @type {AudioContext | null} */

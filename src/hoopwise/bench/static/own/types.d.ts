@@ -63,7 +63,7 @@ export interface Session {
 }
 export interface TapEvent {
   kind: "tap"; rod: number | null; good: boolean; reason: string | null; sentence: string;
-  strength_db: number; snr_db: number; end_frame: number; rate: number; take: string | null;
+  strength_db: number; snr_db: number; end_frame: number; rate: number; take: string | null; busy: boolean;
 }
 export interface Prefs {
   tension: "percent" | "cents" | "hz"; turn: "fraction" | "degrees"; length: "in" | "mm";

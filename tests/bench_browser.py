@@ -1,0 +1,108 @@
+"""Debian's Chromium with a file for a microphone.
+
+The fake microphone plays a file once from the moment it is opened and then repeats its
+last 10 ms. A file starts with at least a second of silence, because start-up may eat
+0.1 s. About one run in forty has a 10 ms hole, more on a busy machine; the bench refuses
+a tap with a hole and asks for it again, so recordings hold a few taps more than needed.
+"""
+
+import contextlib
+import json
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+
+CHROMIUM = shutil.which("chromium")
+PHONE = {"width": 390, "height": 844}
+LAPTOP = {"width": 1280, "height": 800}
+ALLOW = ("--use-fake-ui-for-media-stream",)
+NO_PROMPTS = ("--deny-permission-prompts",)
+
+
+def microphone_file(path: Path, sound: np.ndarray, rate: int) -> Path:
+    """A file that the fake microphone can play: PCM 16, silence at both ends."""
+    quiet = np.zeros(int(1.2 * rate))
+    tail = np.zeros(int(0.8 * rate))
+    soundfile.write(path, np.concatenate([quiet, sound, tail]), rate, subtype="PCM_16")
+    return path
+
+
+@contextlib.contextmanager
+def chromium(*flags: str, sound: Path | None = None, device: bool = True) -> Iterator[Browser]:
+    """A browser; ``sound`` is what its microphone hears."""
+    if CHROMIUM is None:
+        pytest.skip("there is no chromium here")
+    switches = ["--no-sandbox", "--autoplay-policy=no-user-gesture-required", *flags]
+    if device:
+        switches.append("--use-fake-device-for-media-stream")
+    if sound is not None:
+        switches.append(f"--use-file-for-fake-audio-capture={sound.absolute()}%noloop")
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=CHROMIUM, args=switches)
+        try:
+            yield browser
+        finally:
+            browser.close()
+
+
+def open_page(
+    browser: Browser, address: str, size: dict[str, int] | None = None, **more: Any
+) -> Page:
+    """The bench in a fresh window; any error on the page fails the test."""
+    context: BrowserContext = browser.new_context(
+        viewport=size or LAPTOP,  # type: ignore[arg-type]
+        **more,
+    )
+    page = context.new_page()
+    page.set_default_timeout(15_000)
+    faults: list[str] = []
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    page.on("console", lambda line: _note(faults, line.type, line.text))
+    page.faults = faults  # type: ignore[attr-defined]
+    events: list[dict[str, Any]] = []
+    page.on("websocket", lambda ws: ws.on("framereceived", lambda text: _keep(events, text)))
+    page.events = events  # type: ignore[attr-defined]
+    page.goto(address)
+    return page
+
+
+def _note(faults: list[str], kind: str, text: str) -> None:
+    expected = "WebSocket connection to" in text or "Failed to load resource" in text
+    if kind == "error" and not expected:
+        faults.append(text)
+
+
+def _keep(events: list[dict[str, Any]], text: str | bytes) -> None:
+    event = json.loads(text)
+    if event["kind"] in ("tap", "gap", "refused"):
+        events.append(event)
+
+
+def taps_heard(page: Page) -> list[dict[str, Any]]:
+    """Every strike that the bench judged, good or not, in order."""
+    return [e for e in page.events if e["kind"] == "tap"]  # type: ignore[attr-defined]
+
+
+def no_faults(page: Page) -> None:
+    """Nothing went wrong on the page itself."""
+    assert page.faults == []  # type: ignore[attr-defined]
+
+
+def put_on_bench(page: Page, drum: str = "tom-12x8", practice: bool = False) -> None:
+    """Choose a drum and put it on the bench."""
+    page.get_by_label("Size").select_option(drum)
+    if practice:
+        page.get_by_text("A practice drum").click()
+    page.get_by_role("button", name="Put it on the bench").click()
+    expect(page.get_by_role("heading", name="Tap around the hoop")).to_be_visible()
+
+
+def cue(page: Page) -> str:
+    """What the large line says."""
+    return page.locator("[data-test=cue]").inner_text()
