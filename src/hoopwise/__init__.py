@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from hoopwise.listen import joint_modes as joint_modes
     from hoopwise.listen import modes_of_tap as modes_of_tap
     from hoopwise.listen import settled_note as settled_note
+    from hoopwise.plan.aim import aim as aim
     from hoopwise.plan.headwork import HeadWork as HeadWork
     from hoopwise.render.build import drum_voice as drum_voice
     from hoopwise.render.practice import practice_drum as practice_drum
@@ -27,6 +28,7 @@ _HOME = {
     "CoupledMode": "hoopwise.acoustics.two_heads",
     "Drum": "hoopwise.drum",
     "HeadWork": "hoopwise.plan.headwork",
+    "aim": "hoopwise.plan.aim",
     "couple": "hoopwise.acoustics.two_heads",
     "load_drum": "hoopwise.drum",
     "find_taps": "hoopwise.listen",
@@ -42,6 +44,7 @@ __all__ = [
     "CoupledMode",
     "Drum",
     "HeadWork",
+    "aim",
     "couple",
     "drum_voice",
     "find_taps",

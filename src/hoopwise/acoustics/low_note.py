@@ -23,6 +23,8 @@ from hoopwise.units import DECAY_60_DB
 SLACK: Final = 0.005
 """Part of the film's elastic limit below which a head wrinkles (an estimate, no source)."""
 _BATCH: Final = 900
+_FILM_PART: Final = 0.2
+"""A mode is the drum's if its heads, with the air that clings to them, hold this much."""
 
 
 @dataclass(frozen=True)
@@ -51,17 +53,21 @@ def low_notes(heads: Heads, tensions: Floats) -> LowNote:
 def _low_notes(heads: Heads, tensions: Floats) -> LowNote:
     table = table_for(heads, 0, 1, tensions)
     state = state_of(heads, table, tensions)
-    modes = solve(table, state.mass, state.stiffness, count=2)
-    films = state.films * modes.vectors**2
-    # With a vent the very lowest mode may be its slug of air; the films carry the other.
-    row = np.arange(len(tensions))
-    carried = films.sum(axis=-1)
-    pick = np.where(carried[:, 0] > 0.1 * carried[:, 1], 0, 1)
-    first = films[row, pick][:, heads.place(table, 0)].sum(axis=-1)
+    # An open end adds slugs of air without a spring, so all modes are needed there.
+    count = None if heads.enclosure.bottom == "open" else 2
+    modes = solve(table, state.mass, state.stiffness, count=count)
+    moving = np.diagonal(table.mass(modes.omega), axis1=-2, axis2=-1) + np.diag(state.mass)
+    parts = moving * modes.vectors**2
+    last = table.tops * len(heads.films)
+    carried = parts[..., :last].sum(axis=-1) / parts.sum(axis=-1)
+    # Below the low note may lie slugs of air (the vent's, an open end's).
+    row, pick = np.arange(len(tensions)), (carried > _FILM_PART).argmax(axis=1)
+    films = (state.films * modes.vectors**2)[row, pick]
+    first = films[:, heads.place(table, 0)].sum(axis=-1)
     return LowNote(
         modes.omega[row, pick] / (2.0 * math.pi),
         DECAY_60_DB / state.decay(modes)[row, pick],
-        first / carried[row, pick],
+        first / films.sum(axis=-1),
     )
 
 

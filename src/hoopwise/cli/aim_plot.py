@@ -190,7 +190,7 @@ def _alike(axes: Axes, chart: TwoHeadChart, x: Floats, y: Floats) -> None:
     axes.annotate(
         "heads alike", (x[at], along[at]), xytext=(7, -9), textcoords="offset points",
         color=_SECOND, fontsize=8.5, weight="bold",
-        path_effects=[patheffects.withStroke(linewidth=2.4, foreground="white")],
+        bbox={"boxstyle": "round,pad=0.15", "fc": "white", "ec": "none", "alpha": 0.8},
     )  # fmt: skip
 
 
