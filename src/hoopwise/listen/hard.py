@@ -33,7 +33,7 @@ def modes_of_hard_hit(window: Window, noise: Noise) -> list[Mode]:
     """Modes in a window of a hard hit, growing in frequency."""
     skip = len(window.edge)
     y, t = window.y[skip:], window.t_s[skip:]
-    track = _loudest_track(window, y, t)
+    track = loudest_track(window, y, t)
     clock = t if track is None else tension_clock(t, track)
     carriers = _peaks_on_clock(y, t, clock, window, noise)
     modes: list[Mode] = []
@@ -44,7 +44,8 @@ def modes_of_hard_hit(window: Window, noise: Noise) -> list[Mode]:
     return sorted(modes, key=lambda mode: mode.frequency_hz)
 
 
-def _loudest_track(window: Window, y: Real, t: Real) -> Track | None:
+def loudest_track(window: Window, y: Real, t: Real) -> Track | None:
+    """Track of the loudest mode between 35 and 600 Hz; None if it does not glide down."""
     size = 4 * len(y)
     power = np.abs(np.fft.rfft(y * early_taper(len(y)), size)) ** 2
     spacing = window.rate_hz / size
@@ -75,7 +76,7 @@ def _modes_of_band(slow: Band, carriers: list[float]) -> list[Mode]:
     one = _fitted(slow, space, 3)
     two = _fitted(slow, space, 4)
     poles = two if one.rss > GAIN * two.rss else one
-    sd = _decay_sd(slow, poles)
+    sd = decay_sd(slow, poles)
     loud = np.abs(poles.amplitude)
     modes: list[Mode] = []
     for s, a, c in zip(poles.s, sd, poles.amplitude, strict=True):
@@ -103,7 +104,7 @@ def _fitted(slow: Band, space: NDArray[np.complex128], order: int) -> Poles:
     return polish(slow.z, slow.t_s, esprit(space, order, 1.0 / slow.rate_hz), steps=4)
 
 
-def _decay_sd(slow: Band, poles: Poles) -> Real:
+def decay_sd(slow: Band, poles: Poles) -> Real:
     """Standard deviation of each decay rate (1/s), from what the band leaves over."""
     basis = np.exp(np.multiply.outer(slow.t_s, poles.s))
     slope = basis * (slow.t_s[:, None] * poles.amplitude)

@@ -4,6 +4,7 @@ Two components too near in frequency to be told apart, but with different ring t
 one mode with a two-stage decay; two that are surely apart are a split pair.
 """
 
+import itertools
 import math
 from typing import Final
 
@@ -100,7 +101,7 @@ def _two_stage(found: TapFit) -> dict[int, int]:
     fit = found.fit
     order = np.argsort(fit.f)
     stages: dict[int, int] = {}
-    for i, j in zip(order[:-1], order[1:], strict=True):
+    for i, j in itertools.pairwise(order):
         gap, sd = _gap(found, int(i), int(j))
         if gap < SURE * sd and gap < 1.0:
             fast, slow = (int(i), int(j)) if fit.a[i] > fit.a[j] else (int(j), int(i))
@@ -113,7 +114,7 @@ def _pairs(found: TapFit, order: list[int]) -> dict[int, int]:
     """Number of the pair for every mode that has a sure partner nearby."""
     pairs: dict[int, int] = {}
     number = 0
-    for i, j in zip(order[:-1], order[1:], strict=True):
+    for i, j in itertools.pairwise(order):
         gap, sd = _gap(found, i, j)
         if i not in pairs and gap < PAIR_HZ and gap > SURE * sd:
             pairs[i] = pairs[j] = number

@@ -17,6 +17,8 @@ AHEAD: Final = 5
 BEHIND: Final = 25
 RISE: Final = 8.0
 """Power after over power before that makes a strike (9 dB)."""
+START: Final = 3.0
+"""At the very start of a file there is no before; the rise must be that much clearer."""
 REST_FRAMES: Final = 25
 """A strike's own roughness lasts this long; a later rise is another strike."""
 
@@ -81,6 +83,6 @@ def _jump(power: Real) -> Real:
     begin = np.maximum(i - BEHIND, 0)
     quiet = float(np.percentile(power, 10))
     past = np.maximum(i - begin, 1)
-    behind = np.where(i - begin >= 5, (total[i] - total[begin]) / past, quiet)
+    behind = np.where(i - begin >= 5, (total[i] - total[begin]) / past, START * quiet)
     floor = max(quiet, 1e-9 * float(power.max()), 1e-24)
     return np.asarray(ahead / np.maximum(behind, floor))

@@ -7,9 +7,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from hoopwise.errors import RecordingError
-from hoopwise.listen.bands import peaks
-from hoopwise.listen.tapfit import fit_tap
+from hoopwise.listen.bands import band, peaks
+from hoopwise.listen.hard import decay_sd
 from hoopwise.listen.noise import Noise, noise_before
+from hoopwise.listen.poles import esprit, polish, signal_space
 from hoopwise.listen.samples import as_samples
 from hoopwise.listen.search import spectrum
 from hoopwise.listen.taps import find_taps
@@ -27,6 +28,11 @@ LAW_SD: Final = 0.02
 """The law of the glide holds to about this fraction of the whole rise."""
 FLOOR_SD: Final = 3e-4
 """No note of a real drum repeats better than this (half a cent)."""
+NEAR: Final = 0.08
+"""A note is looked for this fraction around its spectral peak; a glide moves it further."""
+UNSETTLED_SD: Final = 0.006
+"""A note whose glide is unknown may lie this fraction off (10 cents)."""
+SHORT_NOTE_S: Final = 0.35
 PHASE_RAD: Final = 0.25
 GLIDE_MOST: Final = 0.5
 LONGEST_S: Final = 1.5
@@ -82,18 +88,20 @@ def note_of_hit(x: Real, rate: float, hit: Tap, low_hz: float, high_hz: float) -
             f"the hit at {hit.onset_s:.2f} s holds no clear note between "
             f"{low_hz:g} and {high_hz:g} Hz; strike the drum's middle and let it ring"
         )
-    lowest = min(f for f, db in strong if db >= -STRONG_DB)
-    track = _tracked(window, lowest, [f for f, _ in strong])
-    rivals = _rivals(strong, lowest)
-    if track is not None and _believable(track):
-        return _note_of_track(track, rivals)
-    note = _note_of_modes(x, rate, onset, lowest, rivals)
-    if note is None:
-        raise RecordingError(
-            f"the note near {lowest:.0f} Hz of the hit at {hit.onset_s:.2f} s dies too fast "
-            "to be measured; take the damping off the head"
-        )
-    return note
+    candidates = sorted(f for f, db in strong if db >= -STRONG_DB)
+    for peak in candidates:
+        track = _tracked(window, peak, [f for f, _ in strong])
+        if track is not None and _believable(track, peak):
+            return _note_of_track(track, _rivals(strong, peak))
+    for peak in candidates:
+        note = _note_of_band(window, peak, _rivals(strong, peak))
+        if note is not None:
+            return note
+    raise RecordingError(
+        f"the hit at {hit.onset_s:.2f} s has no single note near {candidates[0]:.0f} Hz: "
+        "several modes of much the same pitch, or a sound too short; take the damping off "
+        "the head, or switch the wires off"
+    )
 
 
 def _strong_modes(
@@ -117,11 +125,10 @@ def _tracked(window: Window, f: float, others: list[float]) -> Track | None:
     return follow(window.y[skip:], window.t_s[skip:], f, reach)
 
 
-def _believable(track: Track) -> bool:
-    """The law explains the phase, and the glide is one that a head can have."""
-    weight = track.amplitude**2
-    rms = float(np.sqrt(np.sum(weight * track.left_rad**2) / np.sum(weight)))
-    return rms < PHASE_RAD and track.rise_hz < GLIDE_MOST * track.frequency_hz
+def _believable(track: Track, peak_hz: float) -> bool:
+    """The law explains the phase, and a head can glide from the peak to this note."""
+    fair = track.rise_hz < GLIDE_MOST * track.frequency_hz
+    return fair and track.phase_rms() < PHASE_RAD and track.frequency_hz > 0.85 * peak_hz
 
 
 def _note_of_track(track: Track, rivals: list[float]) -> Note:
@@ -136,25 +143,34 @@ def _note_of_track(track: Track, rivals: list[float]) -> Note:
     )
 
 
-def _note_of_modes(
-    x: Real, rate: float, onset: float, near_hz: float, rivals: list[float]
-) -> Note | None:
-    """The note from the joint fit of all modes: for a note too short or too crowded."""
-    found = fit_tap(x, rate, onset)
-    if found is None:
+def _note_of_band(window: Window, near_hz: float, rivals: list[float]) -> Note | None:
+    """A note too short or too crowded to be tracked: one damped mode in a narrow band.
+
+    Its glide cannot be told, so its error is that of a mode that may still be gliding.
+    """
+    skip = len(window.edge)
+    count = min(len(window.y), round(SHORT_NOTE_S * window.rate_hz))
+    y, t = window.y[skip:count], window.t_s[skip:count]
+    slow = band(y, t, near_hz, t)
+    if slow is None:
         return None
-    fit = found.fit
-    close = np.flatnonzero(np.abs(fit.f - near_hz) < max(8.0, 0.06 * near_hz))
-    if len(close) == 0:
+    start = esprit(signal_space(slow.z, 2), 2, 1.0 / slow.rate_hz)
+    poles = polish(slow.z, slow.t_s, start)
+    near = np.abs(poles.s.imag) < 2.0 * np.pi * NEAR * near_hz
+    if not near.any():
+        poles = polish(slow.z, slow.t_s, np.array([-15.0 + 0.0j]))
+        near = np.abs(poles.s.imag) < 2.0 * np.pi * NEAR * near_hz
+    if not near.any():
         return None
-    k = int(close[np.argmax(np.abs(fit.c[close]))])
-    f0, rise = float(fit.f[k]), max(fit.g, 0.0) * float(fit.f[k])
-    sd = float(np.sqrt(found.cov[k, k]))
+    energy = np.abs(poles.amplitude) / np.sqrt(-poles.s.real)
+    loudest = int(np.argmax(np.where(near, energy, 0.0)))
+    sd, decay = float(decay_sd(slow, poles)[loudest]), -float(poles.s[loudest].real)
+    f0 = near_hz + float(poles.s[loudest].imag) / (2.0 * np.pi)
     return Note(
         frequency_hz=f0,
-        sd_hz=math.hypot(sd, LAW_SD * rise, FLOOR_SD * f0),
-        t60_s=DECAY_60_DB / float(fit.a[k]),
-        glide_cents=cents(f0 + rise, f0),
+        sd_hz=math.hypot(sd / (2.0 * np.pi), UNSETTLED_SD * f0),
+        t60_s=DECAY_60_DB / decay,
+        glide_cents=0.0,
         rival_hz=rivals[0] if rivals else None,
     )
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from hoopwise.listen.bands import peaks
 from hoopwise.listen.fit import Fit, covariance, refine, start, with_modes
 from hoopwise.listen.glide import band_glide, coarse_glide
+from hoopwise.listen.hard import loudest_track
 from hoopwise.listen.noise import noise_before, noise_level
 from hoopwise.listen.quality import last_clipped
 from hoopwise.listen.search import Floor, search, spectrum
@@ -27,9 +28,15 @@ Real = NDArray[np.float64]
 START_S: Final = 0.0035
 """The stick has left the head by then."""
 LENGTH_S: Final = 0.5
+MANY: Final = 14
+"""With more modes than this a crowd is the drum's own."""
 CROWD_HZ: Final = 8.0
 MISFIT: Final = 0.005
 """No model of a real drum is better than this fraction of the sound (-46 dB)."""
+HARD_GLIDE: Final = 0.04
+"""A glide above this (68 cents) is that of a hit, not of a tap."""
+CLEAN_RAD: Final = 0.1
+"""A beating pair leaves more phase over than this; a single gliding mode does not."""
 ROUGH: Final = 0.1
 """More than this left over (-20 dB): the model does not hold from the start on."""
 
@@ -68,6 +75,15 @@ def fit_tap(x: Real, rate: float, onset: float, last_s: float = math.inf) -> Tap
     return TapFit(window, fit, floor, onset, cov, is_rough(window, fit, floor))
 
 
+def glides_hard(window: Window) -> bool:
+    """Whether the loudest mode starts further above its settled pitch than taps do."""
+    skip = len(window.edge)
+    track = loudest_track(window, window.y[skip:], window.t_s[skip:])
+    if track is None or track.phase_rms() > CLEAN_RAD:
+        return False
+    return track.rise_hz > HARD_GLIDE * track.frequency_hz
+
+
 def floor_of(x: Real, rate: float, onset: float, window: Window) -> Floor:
     """Noise before the tap; without any, the noise that its last third allows for."""
     noise = noise_before(x, rate, onset)
@@ -82,12 +98,12 @@ def best_account(window: Window, floor: Floor) -> Fit:
     fit = peaks_first(window, floor, coarse_glide(window.y, window.t_s))
     if fit.modes == 0 or not _is_suspicious(window, fit, floor):
         return fit
+    if is_rough(window, fit, floor) and glides_hard(window):
+        return fit
     skip = len(window.edge)
     glide = band_glide(window.y[skip:], window.t_s[skip:], _loudest(window), floor.typical)
     fit = _cheaper(fit, splits_first(window, floor, glide))
-    if is_rough(window, fit, floor):
-        return fit
-    if _is_crowded(fit):
+    if _is_crowded(fit) and fit.modes <= MANY:
         f, a = thin_out(window, fit, CROWD_HZ)
         other = with_modes(window, fit, f, a, floor.typical)
         other = refine(window, other, floor.typical, steps=15)
@@ -103,11 +119,11 @@ def peaks_first(window: Window, floor: Floor, glide: tuple[float, float]) -> Fit
     if fit.modes == 0:
         return fit
     fit = refine(window, _centred(fit), typical, steps=15)
+    if is_rough(window, fit, floor) and glides_hard(window):
+        return fit
     f, a = split(window, fit, floor)
     if len(f) > fit.modes:
         fit = refine(window, with_modes(window, fit, f, a, typical), typical)
-    if is_rough(window, fit, floor):
-        return fit
     fit = search(window, fit, floor, rounds=2)
     return simplify(window, fit, floor)
 
@@ -120,8 +136,6 @@ def splits_first(window: Window, floor: Floor, glide: tuple[float, float]) -> Fi
         return fit
     f, a = split(window, fit, floor)
     fit = refine(window, with_modes(window, fit, f, a, typical), typical, steps=15)
-    if is_rough(window, fit, floor):
-        return fit
     fit = search(window, fit, floor, rounds=3)
     fit = refine(window, _centred(fit), typical)
     return simplify(window, fit, floor)

@@ -45,6 +45,11 @@ class Track:
     k: float
     """Relative tension per squared amplitude."""
 
+    def phase_rms(self) -> float:
+        """Phase that the law leaves over, rms weighted by power, rad."""
+        power = self.amplitude**2
+        return float(np.sqrt(np.sum(power * self.left_rad**2) / np.sum(power)))
+
 
 @dataclass(frozen=True)
 class _Slow:
@@ -76,7 +81,7 @@ def follow(y: Real, t_s: Real, f: float, reach_hz: float) -> Track | None:
 def tension_clock(t_s: Real, track: Track) -> Real:
     """Time (s) that runs as fast as the head is stretched: all modes are steady on it."""
     stretch = np.sqrt(1.0 + track.k * _power_at(t_s, track))
-    return t_s[0] + _integral(t_s, stretch)
+    return np.asarray(t_s[0] + _integral(t_s, stretch))
 
 
 def _slow(y: Real, t_s: Real, carrier: Real, reach_hz: float) -> _Slow | None:
