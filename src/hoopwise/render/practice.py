@@ -219,7 +219,7 @@ def practice_drum(
     """
     if not 0 <= uneven <= 0.2:
         raise RangeError(f"an unevenness of {uneven:g} is outside 0 to 0.2 (20 % of the mean).")
-    rng = np.random.default_rng((seed, drum.rods))
+    rng = np.random.default_rng((seed, drum.rods, side == "batter"))
     slide = float(rng.uniform(0.35, 0.65))
     arrives = float(rng.uniform(0.75, 0.95))
     tension = usual_tension(drum, side) * float(rng.uniform(0.9, 1.1))

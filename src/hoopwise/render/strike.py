@@ -17,7 +17,7 @@ from hoopwise.render.pulse import answer_after, answer_during, check_contact, pu
 from hoopwise.render.stretch_glide import stretch_glide
 from hoopwise.render.voice import CENTRE, Place, Voice
 
-FULL_SCALE_PA = 200.0
+FULL_SCALE_PA = 400.0
 TAP_IN_M = 0.025
 """How far in from the hoop one taps at a rod (common practice, no source)."""
 HIT_CONTACT_S = {"snare": 0.004, "tom": 0.006, "kick": 0.010}
