@@ -25,7 +25,9 @@ def hit(
 ) -> Samples:
     """Damped modes set going by a 2 ms half-sine push, after some quiet, in white noise."""
     t = np.arange(round(seconds * rate)) / rate
-    ring = sum(a * 10.0 ** (-3.0 * t / t60) * np.sin(2.0 * np.pi * f * t) for f, t60, a in modes)
+    ring = np.zeros(t.size)
+    for f, t60, a in modes:
+        ring += a * 10.0 ** (-3.0 * t / t60) * np.sin(2.0 * np.pi * f * t)
     push = np.sin(np.pi * np.arange(1, round(0.002 * rate)) / round(0.002 * rate))
     struck = np.convolve(ring, push / push.sum())[: t.size]
     silent = np.zeros(round(quiet_s * rate))

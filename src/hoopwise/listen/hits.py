@@ -10,19 +10,22 @@ from numpy.typing import NDArray
 
 from hoopwise.errors import RecordingError
 from hoopwise.listen.blocks import Stretch, choose_channel, stretches
-from hoopwise.listen.ear import Roles, mode_at, roles
+from hoopwise.listen.dying import check_dies_away
+from hoopwise.listen.ear import Roles, roles
 from hoopwise.listen.files import open_recording
 from hoopwise.listen.modes import modes_of_tap
 from hoopwise.listen.settle import settled_note
 from hoopwise.listen.spectrum import Spectrum, spectrum_of_hit
 from hoopwise.listen.taps import find_taps
 from hoopwise.listen.types import Mode, Note, Tap
-from hoopwise.units import cents
+from hoopwise.units import cents, cents_sd
 
 PRE_ROLL_S: Final = 0.3
 DEFAULT_LOW_HZ: Final = 40.0
 DEFAULT_HIGH_HZ: Final = 600.0
 _ONE_NOTE_CENTS: Final = 100.0
+_VAGUE_CENTS: Final = 30.0
+"""A note with a larger standard deviation could be its neighbour in the scale."""
 
 
 @dataclass(frozen=True)
@@ -134,29 +137,25 @@ def read_hit(
     cut = samples[round(start * rate) : round(tap.end_s * rate)]
     spectrum = spectrum_of_hit(cut, rate, tap.onset_s - start)
     try:
-        note, modes = _heard(cut, rate, low_hz, high_hz)
+        check_dies_away(samples, rate, tap)
+        note = _checked_note(cut, rate, low_hz, high_hz)
     except RecordingError as error:
         return Hit(tap, None, str(error).rstrip("."), (), roles((), None), spectrum)
+    modes = tuple(modes_of_tap(cut, rate))
     return Hit(tap, note, None, modes, roles(modes, note), spectrum)
 
 
-def _heard(
-    cut: NDArray[np.float64], rate: float, low_hz: float, high_hz: float
-) -> tuple[Note, tuple[Mode, ...]]:
-    """The settled note and the modes, when two ways of hearing agree on the note.
-
-    One follows the lowest strong partial, the other fits all damped modes. Speech and noise
-    deceive either now and then, seldom both at one frequency.
-    """
+def _checked_note(cut: NDArray[np.float64], rate: float, low_hz: float, high_hz: float) -> Note:
+    """The settled note, refused when it lies outside the range or is too vague to be one."""
     note = settled_note(cut, rate, low_hz=low_hz, high_hz=high_hz)
     if not low_hz <= note.frequency_hz <= high_hz:
         raise RecordingError(f"its note at {note.frequency_hz:.0f} Hz lies outside the range")
-    modes = tuple(modes_of_tap(cut, rate))
-    if mode_at(modes, note.frequency_hz) is None:
+    within = cents_sd(note.frequency_hz, note.sd_hz)
+    if within > _VAGUE_CENTS:
         raise RecordingError(
-            f"its tone near {note.frequency_hz:.0f} Hz does not die away as a drum's mode does"
+            f"its pitch near {note.frequency_hz:.0f} Hz is only known within {within:.0f} cents"
         )
-    return note, modes
+    return note
 
 
 def _nothing(path: Path, hits: Sequence[Hit], low_hz: float, high_hz: float) -> str:
