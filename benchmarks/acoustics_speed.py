@@ -10,12 +10,17 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+import hoopwise as hw
+from hoopwise.acoustics.air_table import air_table
+from hoopwise.acoustics.cylinder import clear_caches
+from hoopwise.acoustics.free_field import free_ends
 from hoopwise.acoustics.glide import pitch_glide
 from hoopwise.acoustics.head_model import HeadModel, _head_model
 from hoopwise.acoustics.head_modes import derivatives, head_model, solve
 from hoopwise.acoustics.stretch import _rim_map, even_pull
 from hoopwise.acoustics.wires import wire_bed
 from hoopwise.drum import load_drum
+from hoopwise.plan.two_head_chart import two_head_chart
 from hoopwise.render.build import drum_voice
 from hoopwise.render.practice import practice_drum
 from hoopwise.render.strike import Take, render_hit
@@ -107,6 +112,42 @@ def practice_drum_after_a_turn() -> float:
     return best_ms(lambda: practice.turned([0.05] * 10, rng=rng).voice, runs=5, each=3)
 
 
+def coupled_modes_of_a_known_drum() -> float:
+    """All 72 modes (m to 8, n to 4) of two heads at new tensions; air tables kept."""
+    pulls = iter(np.linspace(2500.0, 4500.0, 1000))
+    return best_ms(lambda: hw.couple(DRUM, float(next(pulls)), 2900.0))
+
+
+def forget_air() -> None:
+    air_table.cache_clear()
+    free_ends.cache_clear()
+    clear_caches()
+
+
+def coupled_modes_of_a_new_drum() -> float:
+    """The same with nothing kept: field around the drum and air tables solved anew."""
+
+    def fresh() -> None:
+        forget_air()
+        hw.couple(DRUM, 3700.0, 2900.0)
+
+    return best_ms(fresh, runs=5, each=1)
+
+
+def chart_60_by_60_of_a_new_drum() -> float:
+    """Note and ring over both heads, processor time on one core."""
+
+    def fresh() -> None:
+        forget_air()
+        two_head_chart(DRUM)
+
+    return best_ms(fresh, runs=3, each=1)
+
+
+def aim_at_a_note_and_ring() -> float:
+    return best_ms(lambda: hw.aim(DRUM, note=180.0, ring=0.55), runs=3, each=1)
+
+
 FIGURES: dict[Callable[[], float], float | None] = {
     head_modes_for_new_rods: 4.0,
     head_modes_with_full_air_load: 4.0,
@@ -119,6 +160,10 @@ FIGURES: dict[Callable[[], float], float | None] = {
     one_second_of_a_hit_with_wires: None,
     thirty_taps_of_a_practice_drum: 1000.0,
     practice_drum_after_a_turn: None,
+    coupled_modes_of_a_known_drum: 20.0,
+    coupled_modes_of_a_new_drum: None,
+    chart_60_by_60_of_a_new_drum: 10_000.0,
+    aim_at_a_note_and_ring: None,
 }
 """Figure to its target in ms; None where there is none."""
 

@@ -3,7 +3,7 @@
 Solves (K - omega^2 M(omega)) v = 0, radiation damping taken to first order. With the
 mass frozen at some omega0 the i-th eigenvalue is a continuous, slowly moving function of
 omega0, so each i has its own fixed point lambda_i(omega0) = omega0^2 and no mode can be
-missed. Frozen solutions, one for each mode, are followed by Newton steps on the scalar
+missed. Frozen solutions, one for each mode, are followed by a Newton step on the scalar
 v K v - omega^2 v M(omega) v = 0, whose error is of second order in that of v (2e-5 of
 a frequency at worst).
 """
@@ -14,8 +14,6 @@ import numpy as np
 
 from hoopwise.acoustics.air import Floats
 from hoopwise.acoustics.air_table import AirTable
-
-_NEWTON = 2
 
 
 @dataclass(frozen=True)
@@ -80,16 +78,14 @@ def solve(
 def _polish(
     table: AirTable, stiffness: Floats, films: Floats, omega: Floats, vectors: Floats
 ) -> Modes:
-    """Newton steps on each mode's own scalar equation, then its decay rate."""
+    """A Newton step on each mode's own scalar equation, then its decay rate."""
     spring = _form(stiffness, vectors)
     still = _form(films, vectors)
-    moving = still
-    for _ in range(_NEWTON):
-        mass = still + _form(table.mass(omega), vectors)
-        nudge = 1e-4 * omega
-        slope = (_form(table.mass(omega + nudge), vectors) + still - mass) / nudge
-        moving = mass + 0.5 * omega * slope
-        omega = omega + (spring - omega**2 * mass) / (2.0 * omega * moving)
+    mass = still + _form(table.mass(omega), vectors)
+    nudge = 1e-4 * omega
+    slope = (_form(table.mass(omega + nudge), vectors) + still - mass) / nudge
+    moving = mass + 0.5 * omega * slope
+    omega = omega + (spring - omega**2 * mass) / (2.0 * omega * moving)
     radiation = 0.5 * _form(table.damping(omega), vectors) / moving
     return Modes(omega, vectors / np.sqrt(moving)[..., None], np.maximum(radiation, 0.0))
 

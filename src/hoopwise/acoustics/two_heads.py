@@ -110,8 +110,9 @@ def _modes_of(heads: Heads, tensions: Floats, m: int, n_max: int) -> list[Couple
     moving = np.diagonal(table.mass(modes.omega[0]), axis1=1, axis2=2) + np.diag(state.mass)
     names = name_modes(energy_parts(modes.vectors[0], moving))
     films = table.tops * len(heads.films)
+    decay = state.decay(modes)[0]
     return [
-        _named(heads, state, modes, i, name)
+        _named(heads, state, modes, float(decay[i]), i, name)
         for i, name in enumerate(names)
         if 0 <= name < films and name % table.tops < n_max
     ]
@@ -150,7 +151,9 @@ def state_of(heads: Heads, table: AirTable, tensions: Floats) -> State:
     return State(table, films, pull, wire_mass, np.diag(films) + wire_mass, stiffness)
 
 
-def _named(heads: Heads, state: State, modes: Modes, i: int, name: int) -> CoupledMode:
+def _named(
+    heads: Heads, state: State, modes: Modes, decay: float, i: int, name: int
+) -> CoupledMode:
     """The public record of mode i, named after coordinate ``name``."""
     table, v = state.table, modes.vectors[0, i]
     parts = [v[heads.place(table, k)] for k in range(len(heads.films))]
@@ -166,7 +169,7 @@ def _named(heads: Heads, state: State, modes: Modes, i: int, name: int) -> Coupl
     whole = sum(kinetic)
     return CoupledMode(
         frequency_hz=float(modes.omega[0, i]) / (2.0 * np.pi),
-        t60_s=DECAY_60_DB / float(state.decay(modes)[0, i]),
+        t60_s=DECAY_60_DB / decay,
         radiation_t60_s=DECAY_60_DB / max(float(modes.radiation[0, i]), 1e-9),
         shape=(table.m, name % table.tops + 1),
         share=(kinetic[0] / whole, kinetic[1] / whole),
