@@ -238,5 +238,10 @@ def test_taps_of_a_practice_drum_have_the_noise_that_was_asked() -> None:
 def test_the_practice_drum_refuses_nonsense() -> None:
     with pytest.raises(RangeError, match=r"unevenness of 0\.5"):
         practice_drum(drum(), uneven=0.5)
+    for extreme in (0.2e-3, 20e-3):  # the legal ends must not trip over the tapper's scatter
+        for chance in range(4):
+            practice().tap(1, rng=np.random.default_rng(chance), contact_s=extreme, length_s=0.05)
+    with pytest.raises(RangeError, match="contact time of 50 ms"):
+        practice().tap(1, rng=np.random.default_rng(0), contact_s=0.05)
     with pytest.raises(RangeError, match="rod 0 does not exist"):
         practice().tap(0, rng=np.random.default_rng(0))

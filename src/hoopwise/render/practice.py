@@ -20,6 +20,7 @@ from hoopwise.drum import Drum, Side
 from hoopwise.errors import RangeError
 from hoopwise.render.build import OtherHead, drum_voice, usual_tension
 from hoopwise.render.microphone import Microphone, usual_microphone
+from hoopwise.render.pulse import CONTACT_RANGE_S, check_contact
 from hoopwise.render.strike import Strike, Take, record, rod_place
 from hoopwise.render.voice import Place, Voice
 
@@ -124,7 +125,9 @@ class PracticeDrum:
             aim.angle_rad + place_sd[1] * rng.standard_normal(),
         )
         scatter = np.exp(0.15 * rng.standard_normal() * np.array([1.0, 0.3]))
-        strike = Strike(place, _TAP_N_S * strength * scatter[0], contact_s * scatter[1])
+        check_contact(contact_s)
+        contact = float(np.clip(contact_s * scatter[1], *CONTACT_RANGE_S))
+        strike = Strike(place, _TAP_N_S * strength * scatter[0], contact)
         take = Take(self.usual_microphone, length_s, LEAD_S, float(self.rate))
         samples = (_PEAK / self._usual_peak) * record(self.voice, strike, take)
         if noise_db is not None:
