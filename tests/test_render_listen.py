@@ -19,7 +19,7 @@ QUIET = Take(length_s=2.0, lead_s=0.3, noise_db=-70.0)
 @pytest.mark.parametrize("name", ["tom-10x7", "tom-12x8", "tom-16x16", "snare-14x5.5"])
 @pytest.mark.parametrize("impulse", [0.02, 0.06])
 def test_the_settled_note_of_a_hit_is_the_models(name: str, impulse: float) -> None:
-    """The hits glide by 5 to 60 cents; the note told is the one they settle on."""
+    """The hits glide by 1 to 36 cents; the note told is the one they settle on."""
     voice = drum_voice(load_drum(name))
     place = Place(0.2 * voice.drum.radius_m, 0.2)
     rng = np.random.default_rng(1)
