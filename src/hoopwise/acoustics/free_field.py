@@ -2,8 +2,8 @@
 
 Breathing ends radiate nearly as in a baffle. Ends that move along together push air from
 one face to the other: at ka = 0.3 such a (0,1) loses some 3 per cent of the baffled power,
-and carries a fifth less air. So two heads of like pitch ring longest, and a much tighter
-second head shortens the low note, which a baffle would not show.
+and carries a fifth less air. So at a given low note two heads of like pitch ring longest,
+and a much tighter second head shortens the low note far more than a baffle would show.
 
 The field is solved (`cylinder`) on a grid of ka up to ``KA_FREE`` and for m < ``FREE_M``;
 beyond, each face is taken as baffled, which changes ring times of modes that film losses

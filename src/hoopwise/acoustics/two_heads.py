@@ -21,9 +21,10 @@ from hoopwise.acoustics.mode_names import Motion, energy_parts, motion_of, name_
 from hoopwise.drum import Drum, Wires
 from hoopwise.units import DECAY_60_DB
 
-FILM_LOSS: Final = 0.009
-"""Loss over stored energy: median of 26 steady partials of recorded toms, 150 to 900 Hz
-(two acoustic kits, Debian package avldrums.lv2-soundfont); quartiles 0.006 and 0.015."""
+FILM_LOSS: Final = 0.008
+"""Loss per stored energy and radian: median over 23 steady partials, 150 to 900 Hz, of
+38 recorded tom hits (two acoustic kits, Debian package avldrums.lv2-soundfont);
+quartiles 0.006 and 0.016. ``python -m benchmarks.film_loss`` measures it again."""
 WIRE_DECAY: Final = DECAY_60_DB / 0.25
 """Decay rate of the wires by themselves (1/s), an estimate, no source."""
 
