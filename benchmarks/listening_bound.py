@@ -15,7 +15,7 @@ Real = NDArray[np.float64]
 
 
 def frequency_bound(truth: Truth, start_s: float, end_s: float) -> tuple[Real, Real]:
-    """Least possible sd of each frequency (Hz), and the whole covariance of (f, a, A, B, g, lnb)."""
+    """Least sd of each frequency (Hz), and the covariance of f, a, (c, s) by mode, g, ln b."""
     t = np.arange(start_s, end_s, 1.0 / truth.rate)
     g, b = truth.glide, truth.glide_rate
     tau = t + g * (1.0 - np.exp(-b * t)) / b

@@ -169,11 +169,8 @@ def _moved(window: Window, fit: Fit, move: Real, variance: float) -> Fit:
     a = np.clip(a, LEAST_DECAY, MOST_DECAY)
     g = float(np.clip(fit.g + np.clip(move[-2], -0.02, 0.02), *GLIDE_RANGE))
     b = float(np.clip(fit.b * np.exp(np.clip(move[-1], -0.5, 0.5)), *RATE_RANGE))
-    c = fit.c + move[2 * k : 3 * k] + 1j * move[3 * k : 4 * k]
-    waves = _waves(window, f, a, g, b)
-    residual = window.y - window.project(np.real(c @ waves))
-    moved = replace(fit, f=f, a=a, g=g, b=b, c=c, waves=waves, residual=residual)
-    return replace(moved, cost=_cost(residual, moved, variance))
+    moved = replace(fit, g=g, b=b)
+    return with_modes(window, moved, f, a, variance)
 
 
 def covariance(window: Window, fit: Fit, level: Real, variance: float) -> Real:

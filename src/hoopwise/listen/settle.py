@@ -93,7 +93,6 @@ def note_of_hit(x: Real, rate: float, hit: Tap, low_hz: float, high_hz: float) -
         track = _tracked(window, peak, [f for f, _ in strong])
         if track is not None and _believable(track, peak):
             return _note_of_track(track, _rivals(strong, peak))
-    for peak in candidates:
         note = _note_of_band(window, peak, _rivals(strong, peak))
         if note is not None:
             return note

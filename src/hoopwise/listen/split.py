@@ -21,6 +21,8 @@ Real = NDArray[np.float64]
 GROUP_HZ: Final = 22.0
 PRICE: Final = 20.0
 """Chi square that a further mode (four numbers) must save, near its BIC of 4 ln 2n."""
+ENOUGH: Final = 1.5
+"""No further mode is looked for when this little, in noise power, is left over."""
 MOST: Final = 4
 
 
@@ -62,16 +64,21 @@ def split_group(
     for order in range(len(members) + 1, MOST + 1):
         start = esprit(space, order, 1.0 / slow.rate_hz)
         trial = polish(slow.z, slow.t_s, start)
-        if best is not None and not _pays(best, trial, noise, len(slow.z)):
+        if best is None or _pays(best, trial, noise, len(slow.z)):
+            best = trial
+        elif best.rss < ENOUGH * noise * len(slow.z):
             break
-        best = trial
-    if best is None or len(best.s) == len(members):
+    if best is None:
         return known
-    return slow.carrier_hz + best.s.imag / (2.0 * np.pi), -best.s.real
+    # a pole far from the peak only mops up what the other modes left in the band
+    s = best.s[np.abs(best.s.imag) < 2.0 * np.pi * (GROUP_HZ + 8.0)]
+    if len(s) <= len(members):
+        return known
+    return slow.carrier_hz + s.imag / (2.0 * np.pi), -s.real
 
 
-def thin_out(window: Window, fit: Fit, crowd_hz: float) -> tuple[Real, Real]:
-    """Frequencies and decay rates with two modes in place of each crowd of three or more.
+def thin_out(window: Window, fit: Fit, crowd_hz: float, least: int = 3) -> tuple[Real, Real]:
+    """Frequencies and decay rates with two modes in place of each crowd of ``least`` or more.
 
     A crowd is chained by gaps below ``crowd_hz``; it often stands for one pair that was
     modelled under a wrong glide.
@@ -80,7 +87,7 @@ def thin_out(window: Window, fit: Fit, crowd_hz: float) -> tuple[Real, Real]:
     a_all: list[Real] = []
     for members in groups(fit.f, crowd_hz):
         f, a = fit.f[members], fit.a[members]
-        if len(members) > 2:
+        if len(members) >= least:
             alone = fit.residual + model_of(window, fit, members)
             slow = _slowed(window, fit, alone, members)
             if slow is not None:
@@ -104,7 +111,6 @@ def _pays(simple: Poles, rich: Poles, noise: float, count: int) -> bool:
     extra = len(rich.s) - len(simple.s)
     free = max(1, count - 2 * len(rich.s))
     scale = max(noise, rich.rss / free)
-    near = np.abs(rich.s.imag) < 2.0 * np.pi * (GROUP_HZ + 8.0)
     sane = (-rich.s.real > 1.0) & (-rich.s.real < 120.0)
     gain = 2.0 * (simple.rss - rich.rss) / scale
-    return bool(np.all(near & sane)) and gain > PRICE * extra
+    return bool(np.all(sane)) and gain > PRICE * extra

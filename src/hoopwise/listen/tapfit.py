@@ -37,6 +37,8 @@ HARD_GLIDE: Final = 0.04
 """A glide above this (68 cents) is that of a hit, not of a tap."""
 CLEAN_RAD: Final = 0.1
 """A beating pair leaves more phase over than this; a single gliding mode does not."""
+DOMINANT: Final = 0.3
+"""Share of the sound's energy that makes a mode the one to judge the glide by."""
 ROUGH: Final = 0.1
 """More than this left over (-20 dB): the model does not hold from the start on."""
 
@@ -81,6 +83,10 @@ def glides_hard(window: Window) -> bool:
     track = loudest_track(window, window.y[skip:], window.t_s[skip:])
     if track is None or track.phase_rms() > CLEAN_RAD:
         return False
+    heard = 0.5 * float(np.mean(track.amplitude**2)) * len(track.t_s)
+    share = heard * float(track.t_s[1] - track.t_s[0]) * window.rate_hz
+    if share < DOMINANT * float(np.sum(window.y**2)):
+        return False
     return track.rise_hz > HARD_GLIDE * track.frequency_hz
 
 
@@ -103,12 +109,19 @@ def best_account(window: Window, floor: Floor) -> Fit:
     skip = len(window.edge)
     glide = band_glide(window.y[skip:], window.t_s[skip:], _loudest(window), floor.typical)
     fit = _cheaper(fit, splits_first(window, floor, glide))
+    if is_rough(window, fit, floor):
+        return fit
     if _is_crowded(fit) and fit.modes <= MANY:
         f, a = thin_out(window, fit, CROWD_HZ)
         other = with_modes(window, fit, f, a, floor.typical)
         other = refine(window, other, floor.typical, steps=15)
         other = simplify(window, search(window, other, floor, rounds=2), floor)
         fit = _cheaper(fit, other)
+    if _is_suspicious(window, fit, floor):
+        for f, a in (thin_out(window, fit, CROWD_HZ, least=2), split(window, fit, floor)):
+            other = with_modes(window, fit, f, a, floor.typical)
+            other = refine(window, other, floor.typical, steps=25)
+            fit = _cheaper(fit, simplify(window, other, floor))
     return fit
 
 
@@ -119,7 +132,7 @@ def peaks_first(window: Window, floor: Floor, glide: tuple[float, float]) -> Fit
     if fit.modes == 0:
         return fit
     fit = refine(window, _centred(fit), typical, steps=15)
-    if is_rough(window, fit, floor) and glides_hard(window):
+    if is_rough(window, fit, floor):
         return fit
     f, a = split(window, fit, floor)
     if len(f) > fit.modes:
