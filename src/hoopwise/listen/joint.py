@@ -11,20 +11,25 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from hoopwise.errors import RecordingError
+from hoopwise.listen.joint_above import GUARD_HZ, cut_at, kept, without_above
 from hoopwise.listen.joint_contact import free_from
 from hoopwise.listen.joint_data import Floats, Round, later, prepare, shorten, thin
-from hoopwise.listen.joint_order import Noise, local_noise, merge, prune, split
-from hoopwise.listen.joint_poles import Complexes, Poles, start_poles
+from hoopwise.listen.joint_order import Noise, drop_poor, local_noise, merge, prune, split
+from hoopwise.listen.joint_poles import Complexes, Poles, all_poles, cut_bands, first_glide
 from hoopwise.listen.joint_refine import Fit, Prior, evaluate, glide_prior, refine
 from hoopwise.listen.taps import find_taps
 from hoopwise.listen.types import JointModes
 
-START_S = 0.0035
+START_S = 0.0025
 """First sample looked at: a hard tip's contact and half of the filter's length."""
 SURE_START_S = 0.0105
 """By then the softest tip has left the head; modes are counted from here on."""
 LENGTH_S = 0.8
-SHORT_S = 0.4
+RINGS = 0.65
+"""Share of the longest ring time that holds 99 % of what tells its frequency."""
+MOST_MODES = 20
+"""Enough for eight groups; what rings above them is left in the residual."""
+SHORT_S = 0.3
 """Sound used for the first, rough passes."""
 
 
@@ -34,6 +39,7 @@ def joint_modes(
     onsets: Sequence[float] | None = None,
     low_hz: float = 50.0,
     high_hz: float = 1500.0,
+    most_modes: int = MOST_MODES,
 ) -> JointModes:
     """Shared poles of taps struck at different places, heard by one microphone.
 
@@ -46,6 +52,8 @@ def joint_modes(
         None takes the loudest tap that ``find_taps`` finds in each.
     low_hz, high_hz
         Range in which modes are sought.
+    most_modes
+        Only about so many are fitted, the lowest first; time grows with their square.
 
     Returns
     -------
@@ -64,31 +72,54 @@ def joint_modes(
     if onsets is None:
         onsets = [loudest_onset(x, rate, k + 1) for k, (x, rate) in enumerate(taps)]
     data = prepare(taps, onsets, start_s=START_S, length_s=LENGTH_S, high_hz=high_hz)
+    data, poles, prior = begin(data, low_hz, high_hz, most_modes)
     late = later(data, SURE_START_S)
-    poles, share = start_poles(late, low_hz, high_hz)
-    if not len(poles.frequency_hz):
-        raise RecordingError(f"no ringing mode found between {low_hz:g} and {high_hz:g} Hz")
-    prior = Prior(share, poles.glide_rate)
-    poles, louder = explore(late, poles, prior)
-    scale = data.noise * louder
-    fit = refine(late, poles, scale, prior, passes=2, settle=0.3)
+    fit, scale = explore(late, poles, prior)
     data = later(data, free_from(data, fit, late))
-    fit = refine(data, fit.poles, scale, prior, passes=3, settle=0.3)
+    fit = refine(data, fit.poles, scale, prior, passes=4, settle=0.3)
+    fit = prune(data, fit, scale, prior)
     return summary(data, fit, scale, prior, onsets)
 
 
-def explore(data: Round, poles: Poles, prior: Prior) -> tuple[Poles, Floats]:
-    """Decide how many poles there are, on thinned data; each tap's residual over its noise."""
-    work = thin(data, 1.03 * float(poles.frequency_hz.max()) + 10.0)
-    short = shorten(work, SHORT_S)
-    fit = refine(short, poles, work.noise, prior, passes=5, settle=20.0)
-    fit = prune(short, fit, work.noise, prior)
-    fit = refine(work, fit.poles, work.noise, prior, passes=6, settle=0.5)
-    fit = prune(work, fit, work.noise, prior)
-    fit = split(work, fit, work.noise, prior)
-    scale = residual_scale(work, fit, work.noise)
-    fit = merge(work, evaluate(work, fit.poles, scale, prior), scale, prior)
-    return fit.poles, residual_scale(work, fit, scale) / work.noise
+def begin(
+    data: Round, low_hz: float, high_hz: float, most_modes: int
+) -> tuple[Round, Poles, Prior]:
+    """Start values, and the sound at the lowest rate that carries their modes and no others.
+
+    With many modes, all are refined once on a short stretch before the highest are
+    subtracted: what is left of them would leak into those below.
+    """
+    late = later(data, SURE_START_S)
+    bands = cut_bands(late, low_hz, high_hz)
+    glide, rate, share = first_glide(late, bands)
+    prior = Prior(share, rate)
+    poles = all_poles(late, bands, glide, rate)
+    if not len(poles.frequency_hz):
+        raise RecordingError(f"no ringing mode found between {low_hz:g} and {high_hz:g} Hz")
+    if len(poles.frequency_hz) > most_modes:
+        short = shorten(late, SHORT_S)
+        fit = refine(short, poles, short.noise, prior, passes=4, settle=50.0)
+        poles = drop_poor(short, fit)
+    if len(poles.frequency_hz) > most_modes:
+        keep = cut_at(poles.frequency_hz, most_modes)
+        data = without_above(data, poles, keep, SURE_START_S)
+        poles = kept(poles, keep)
+    rings_s = float(np.log(1000) / poles.decay_per_s.min())
+    data = shorten(data, max(SHORT_S, RINGS * rings_s))
+    return thin(data, 1.03 * float(poles.frequency_hz.max()) + GUARD_HZ), poles, prior
+
+
+def explore(data: Round, poles: Poles, prior: Prior) -> tuple[Fit, Floats]:
+    """Decide how many poles there are; the fit, and the residual's rms of each tap (T,)."""
+    short = shorten(data, SHORT_S)
+    fit = refine(short, poles, data.noise, prior, passes=5, settle=20.0)
+    fit = prune(short, fit, data.noise, prior)
+    fit = refine(data, fit.poles, data.noise, prior, passes=6, settle=0.5)
+    fit = prune(data, fit, data.noise, prior)
+    fit = split(data, fit, data.noise, prior)
+    scale = residual_scale(data, fit, data.noise)
+    fit = merge(data, evaluate(data, fit.poles, scale, prior), scale, prior)
+    return fit, residual_scale(data, fit, scale)
 
 
 def loudest_onset(samples: ArrayLike, rate: float, number: int) -> float:

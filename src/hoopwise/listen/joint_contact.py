@@ -8,12 +8,12 @@ in all taps begin the free ringing. Soft tips stay for 8 ms, hard ones for 2 ms.
 import numpy as np
 
 from hoopwise.listen.joint_data import Floats, Round
-from hoopwise.listen.joint_poles import Complexes, Poles
-from hoopwise.listen.joint_refine import Fit, shared_model, tap_model
+from hoopwise.listen.joint_refine import Fit, Waves
 
 BLOCK = 4
 """Samples that are judged together."""
 CHANCE_SIGMAS = 5.0
+SETTLED_S = 0.01
 MISFIT = 0.003
 """Share of the sound that the model may miss."""
 
@@ -31,26 +31,34 @@ def free_from(data: Round, fit: Fit, late: Round) -> float:
     square = np.mean(left**2 / (data.noise[:, None] ** 2 + doubt), axis=0)
     loud = np.mean((data.samples[:, :end] / data.noise[:, None]) ** 2, axis=0)
     box = np.ones(BLOCK) / BLOCK
-    limit = 1 + CHANCE_SIGMAS * np.sqrt(2 / (BLOCK * data.taps)) + MISFIT**2 * loud.max()
+    usual = max(1.0, early_residual(data, fit, late))
+    limit = usual * (1 + CHANCE_SIGMAS * np.sqrt(2 / (BLOCK * data.taps)))
+    limit += MISFIT**2 * loud.max()
     bad = np.flatnonzero(np.convolve(square, box, mode="valid") > limit)
     first = int(bad[-1]) + BLOCK + 1 if len(bad) else 0
     return float(data.times_s[min(first, end)])
 
 
+def early_residual(data: Round, fit: Fit, late: Round) -> float:
+    """Mean square residual, in noise units, just after the late round's start.
+
+    Modes left out of the fit are loudest then; they must not pass for contact.
+    """
+    count = max(BLOCK, int(SETTLED_S * late.rate_hz))
+    left = np.array([tap.residual[:count] for tap in fit.taps])
+    return float(np.mean((left * fit.scale[:, None] / data.noise[:, None]) ** 2))
+
+
 def carried_back(data: Round, fit: Fit, late: Round, end: int) -> tuple[Floats, Floats]:
     """(T, end) model of the first samples by the amplitudes of a later fit; its variance."""
     early = data.times_s[:end]
-    shared = early_model(early, fit.poles, float(late.times_s[0]))
+    waves = Waves.at(early, fit.poles)
+    grow = np.tile(np.exp(fit.poles.decay_per_s * (late.times_s[0] - early[0])), 2)[:, None]
+    basis = np.empty((len(grow), end))
     rows, doubts = [], []
     for i, (g, tap) in enumerate(zip(fit.poles.glide, fit.taps, strict=True)):
-        phi = tap_model(early, fit.poles, float(g), shared)[0]
-        rows.append((tap.amplitude @ phi).real)
-        basis = np.vstack([phi.real, -phi.imag])
-        doubts.append(np.sum(basis * (tap.gram_inverse @ basis), axis=0) * data.noise[i] ** 2)
+        waves.basis(fit.poles, float(g), end, basis)
+        grown = basis * grow
+        rows.append(np.concatenate([tap.amplitude.real, tap.amplitude.imag]) @ grown)
+        doubts.append(np.sum(grown * (tap.gram_inverse @ grown), axis=0) * data.noise[i] ** 2)
     return np.array(rows), np.array(doubts)
-
-
-def early_model(times_s: Floats, poles: Poles, zero_s: float) -> Complexes:
-    """(K, n) glide-free modes at ``times_s`` whose decay is counted from ``zero_s``."""
-    grow = np.exp(poles.decay_per_s * (zero_s - times_s[0]))
-    return np.asarray(shared_model(times_s, poles) * grow[:, None])

@@ -17,6 +17,7 @@ from hoopwise.listen.filters import decimate_valid, lowpass
 Floats = NDArray[np.float64]
 
 STOP_DB = 60.0
+THIN_DB = 40.0
 """Attenuation of what would fold back into the analysed range."""
 PRE_ROLL_S = 0.3
 """How much of the sound before the onset serves to learn the noise."""
@@ -109,11 +110,14 @@ def _cut(data: Round, part: slice) -> Round:
 
 
 def thin(data: Round, high_hz: float) -> Round:
-    """The round at the lowest rate that still carries ``high_hz``; starts a little later."""
-    step = int(data.rate_hz / (2.66 * high_hz))
+    """The round at the lowest rate that still carries ``high_hz``; starts a little later.
+
+    The filter is short, because little is left above ``high_hz`` when this is used.
+    """
+    step = int(data.rate_hz / (2.5 * high_hz))
     if step < 2:
         return data
-    kernel = lowpass(0.5 / step, 1 / step - 2 * high_hz / data.rate_hz, STOP_DB)
+    kernel = lowpass(0.5 / step, 1 / step - 2 * high_hz / data.rate_hz, THIN_DB)
     windows = np.lib.stride_tricks.sliding_window_view(data.samples, len(kernel), axis=1)
     samples = np.ascontiguousarray(windows[:, ::step] @ kernel)
     lengths = np.maximum((data.lengths - len(kernel)) // step + 1, 1)

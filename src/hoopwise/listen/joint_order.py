@@ -12,18 +12,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.listen.joint_data import Floats, Round
-from hoopwise.listen.joint_poles import Poles
+from hoopwise.listen.joint_poles import FASTEST, Poles
 from hoopwise.listen.joint_refine import Fit, Prior, glide_prior, keep_poles, refine
 
 MISFIT = 0.003
 """Share of a mode's amplitude that the model may miss before it counts as evidence."""
+MISFIT_HZ = 10.0
 WEAK_SIGMAS = 5.0
 """A mode must stand this far above chance, in sd of the chi-squared sum over taps."""
 SPLIT_SIGMAS = 3.7
+SLOWEST = 0.7
 SATELLITE_DECAY = 2.0
 SATELLITE_DB = 8.0
 ROUNDS = 3
-SPLITS = 6
+SPLITS = 2
 SURE_SPLIT_SD = 3.0
 
 
@@ -91,25 +93,42 @@ def hidden_partner(fit: Fit, noise: Noise, scale: Floats, prior: Prior) -> tuple
 
 
 def satellites(fit: Fit) -> NDArray[np.bool_]:
-    """(K,) poles that only mend the glide law: faster, weaker, beside a stronger mode."""
+    """(K,) poles that only mend the model beside a stronger mode.
+
+    Either faster and weaker, as the glide's own misfit is, or too weak to be told from
+    any misfit.
+    """
     f, a = fit.poles.frequency_hz, fit.poles.decay_per_s
     level = np.mean([np.abs(tap.amplitude) ** 2 for tap in fit.taps], axis=0)
     bad = np.zeros(len(f), dtype=bool)
     for k in range(len(f)):
-        near = np.abs(f - f[k]) < np.maximum(2.0, a[k] / np.pi)
+        away = np.abs(f - f[k])
+        close = away < np.maximum(2.0, a[k] / np.pi)
         louder = level > level[k] * 10 ** (SATELLITE_DB / 10)
-        bad[k] = bool(np.any(near & louder & (a[k] > SATELLITE_DECAY * a)))
+        mends = close & louder & (a[k] > SATELLITE_DECAY * a)
+        faint = (away < MISFIT_HZ) & (level * MISFIT**2 > level[k])
+        bad[k] = bool(np.any(mends | faint))
     return bad
 
 
+def poor(data: Round, fit: Fit) -> NDArray[np.bool_]:
+    """(K,) poles that chance or a satellite explains, or no mode of a head could have."""
+    weak = evidence(fit, local_noise(data, fit), fit.scale) < WEAK_SIGMAS
+    wild = (fit.poles.decay_per_s > FASTEST) | (fit.poles.decay_per_s < SLOWEST)
+    return np.asarray(weak | wild | satellites(fit))
+
+
+def drop_poor(data: Round, fit: Fit) -> Poles:
+    """The poles that stand the tests, not refitted."""
+    drop = poor(data, fit)
+    return fit.poles if drop.all() else keep_poles(fit.poles, ~drop)
+
+
 def prune(data: Round, fit: Fit, scale: Floats, prior: Prior) -> Fit:
-    """Drop poles that chance or a satellite explains, refit, until none is left to drop."""
+    """Drop poor poles, refit, until none is left to drop."""
     for _ in range(ROUNDS):
-        count = len(fit.poles.frequency_hz)
-        weak = evidence(fit, local_noise(data, fit), scale) < WEAK_SIGMAS
-        wild = (fit.poles.decay_per_s > 250) | (fit.poles.decay_per_s < 0.7)
-        drop = weak | wild | satellites(fit)
-        if not drop.any() or count == 1:
+        drop = poor(data, fit)
+        if not drop.any() or drop.all():
             break
         fit = refine(data, keep_poles(fit.poles, ~drop), scale, prior, passes=4, settle=0.5)
     return fit
@@ -146,7 +165,7 @@ def merge(data: Round, fit: Fit, scale: Floats, prior: Prior) -> Fit:
     sd = [np.sqrt(cov[k, k] + cov[k + 1, k + 1] - 2 * cov[k, k + 1]) for k in range(count - 1)]
     doubtful = np.flatnonzero(np.diff(f) < SURE_SPLIT_SD * np.array(sd))
     for k in doubtful[::-1]:
-        single = refine(data, _joined(fit, int(k)), scale, prior, passes=6, settle=0.1)
+        single = refine(data, _joined(fit, int(k)), scale, prior, passes=4, settle=1.0)
         sigmas, _ = hidden_partner(single, local_noise(data, single), scale, prior)
         if sigmas[k] < SPLIT_SIGMAS:
             fit = single

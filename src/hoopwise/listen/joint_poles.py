@@ -17,14 +17,20 @@ from hoopwise.listen.joint_data import Floats, Round, shorten, take
 from hoopwise.listen.poles import esprit
 
 Complexes = NDArray[np.complex128]
+Band = tuple[float, float, float]
+"""Low and high edge (Hz), energy."""
 
 HALF_BAND_HZ = 45.0
 BAND_RATE_HZ = 250.0
-ROWS = 60
+ROWS = 80
 """Length of a Hankel row, samples at the band's rate."""
-MOST_POLES = 20
+ABOVE_NOISE = 1.7
+MOST_POLES = 32
 RAMP_S = 0.012
 """Soft start of the spectrum that finds the bands: strong modes must not fill quiet ones."""
+LOUD_BANDS = 4
+FASTEST = 200.0
+"""Fastest decay that is taken for a mode, 1/s."""
 GLIDES = (0.0, 0.002, 0.004, 0.007, 0.010, 0.014, 0.019, 0.025)
 
 
@@ -39,27 +45,34 @@ class Poles:
     glide_rate: float
 
 
-def start_poles(data: Round, low_hz: float, high_hz: float) -> tuple[Poles, Floats]:
-    """Poles from ESPRIT, best of several glides; also each tap's relative energy (T,)."""
+def first_glide(data: Round, bands: list[Band]) -> tuple[Floats, float, Floats]:
+    """Glide of each tap (T,), its rate, and each tap's share of the loudest tap's energy (T,).
+
+    The glide that lets few poles explain the loudest bands best, in proportion to energy.
+    """
     energy = np.sum(data.samples**2, axis=1)
     energy = np.maximum(energy - data.lengths * data.noise**2, 1e-3 * energy)
     share = energy / energy.max()
     rate = energy_decay(data)
-    bands = cut_bands(data, low_hz, high_hz)
-    strong = sorted(bands, key=lambda band: -band[2])[:4]
+    strong = sorted(bands, key=lambda band: -band[2])[:LOUD_BANDS]
     loud = np.argsort(-share)[:8]
     few = shorten(take(data, loud), 0.35)
     glide = min(GLIDES, key=lambda g: _unexplained(few, strong, g * share[loud], rate))
+    return glide * share, rate, share
+
+
+def all_poles(data: Round, bands: list[Band], glide: Floats, glide_rate: float) -> Poles:
+    """Poles of the given bands at known glides, growing in frequency."""
     found: list[tuple[float, float]] = []
+    samples = data.samples / data.noise[:, None]
     for low, high, _ in bands:
         centre = (low + high) / 2
-        z = shift_band(data.samples / data.noise[:, None], data, centre, glide * share, rate)
+        z = shift_band(samples, data, centre, glide, glide_rate)
         for f, a in band_poles(z, data, None):
-            if low <= centre + f < high and 1.5 < a < 200:
+            if low <= centre + f < high and 1.5 < a < FASTEST:
                 found.append((centre + f, a))
-    found.sort()
-    table = np.array(found).reshape(-1, 2)
-    return Poles(table[:, 0], table[:, 1], glide * share, rate), share
+    table = np.array(sorted(found)).reshape(-1, 2)
+    return Poles(table[:, 0], table[:, 1], glide, glide_rate)
 
 
 def energy_decay(data: Round) -> float:
@@ -72,10 +85,10 @@ def energy_decay(data: Round) -> float:
     last = max(3, int(np.argmin(keep)) if not keep.all() else n)
     t = np.arange(last) * block / data.rate_hz
     slope = np.polyfit(t, np.log(level[:last] + 1e-300), 1)[0]
-    return float(np.clip(-slope, 4.0, 60.0))
+    return float(np.clip(-slope, 6.0, 30.0))
 
 
-def cut_bands(data: Round, low_hz: float, high_hz: float) -> list[tuple[float, float, float]]:
+def cut_bands(data: Round, low_hz: float, high_hz: float) -> list[Band]:
     """Bands (low, high, energy) 50 to 85 Hz wide, cut at valleys; quiet ones left out."""
     size = 1 << int(np.ceil(np.log2(2 * data.samples.shape[1])))
     ramp = np.sin(np.pi / 2 * np.clip((data.times_s - data.times_s[0]) / RAMP_S, 0, 1)) ** 2
@@ -123,9 +136,7 @@ def _hankel_gram(z: Complexes, data: Round) -> tuple[NDArray[np.complex128], int
     return stacked.T @ stacked.conj(), len(stacked)
 
 
-def _unexplained(
-    data: Round, bands: list[tuple[float, float, float]], glide: Floats, rate: float
-) -> float:
+def _unexplained(data: Round, bands: list[Band], glide: Floats, rate: float) -> float:
     """Energy that four poles a band leave over."""
     total = 0.0
     for low, high, _ in bands:
@@ -143,8 +154,8 @@ def band_poles(z: Complexes, data: Round, order: int | None) -> list[tuple[float
     values, vectors = np.linalg.eigh(gram)
     step, _ = _band_filter(data)
     if order is None:
-        floor = max(count / step, 2 * float(np.median(values[: len(values) // 2])))
-        order = int(np.sum(values > 2.0 * floor))
+        floor = max(count / step, 1.25 * float(np.median(values[: len(values) // 2])))
+        order = int(np.sum(values > ABOVE_NOISE * floor))
     order = min(order, MOST_POLES, len(values) // 2)
     if order == 0:
         return []

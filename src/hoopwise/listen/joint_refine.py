@@ -20,7 +20,7 @@ GLIDE_SPREAD = 0.3
 """Glides follow strength squared to within this share (weak prior) ..."""
 GLIDE_SLACK = 5e-4
 """... and this much."""
-RATE_SPREAD = 0.5
+RATE_SPREAD = 0.7
 """Weak prior on ln b round the energy's own decay."""
 TWIN_SPREAD = 0.3
 """Weak prior: ln of the decays' ratio within a close pair."""
@@ -66,76 +66,92 @@ class Fit:
 
     poles: Poles
     taps: tuple[TapFit, ...]
+    scale: Floats
+    """(T,) noise rms by which each tap was divided."""
     cost: float
     slope: Floats
     """(2K + 1,) over f, ln a, ln b; glides eliminated."""
     curve: Floats
 
 
-def tap_model(
-    times_s: Floats, poles: Poles, glide: float, shared: Complexes
-) -> tuple[Complexes, Floats, Floats]:
-    """(K, N) modes of unit amplitude for one tap, glide time u and du/d ln b."""
-    u = settling(times_s, poles.glide_rate)
-    by_rate = settling_slope(times_s, poles.glide_rate)
-    if glide == 0.0:
-        return shared, u, by_rate
-    phase = (2 * np.pi * glide) * poles.frequency_hz[:, None] * u
-    turn = np.empty_like(shared)
-    np.cos(phase, out=turn.real)
-    np.sin(phase, out=turn.imag)
-    turn *= shared
-    return turn, u, by_rate
+@dataclass(frozen=True)
+class Waves:
+    """What the modes of all taps have in common at one set of poles."""
+
+    times_s: Floats
+    real: Floats
+    """(K, N) modes without glide; decay from the first time, phase from the onset."""
+    imag: Floats
+    settling_s: Floats
+    """(N,) extra phase time of a unit glide."""
+    settling_slope_s: Floats
+    """(N,) its derivative by ln b."""
+
+    @classmethod
+    def at(cls, times_s: Floats, poles: Poles) -> "Waves":
+        """Waves on an even grid of times, built from products of two short tables."""
+        rate = 2j * np.pi * poles.frequency_hz - poles.decay_per_s
+        block, step = 64, times_s[1] - times_s[0]
+        fine = np.exp(rate[:, None] * (np.arange(block) * step))
+        coarse = np.exp(rate[:, None] * (np.arange(0, len(times_s), block) * step))
+        coarse *= np.exp(2j * np.pi * poles.frequency_hz * times_s[0])[:, None]
+        wave = (coarse[:, :, None] * fine[:, None, :]).reshape(len(rate), -1)[:, : len(times_s)]
+        return cls(
+            times_s,
+            np.ascontiguousarray(wave.real),
+            np.ascontiguousarray(wave.imag),
+            settling(times_s, poles.glide_rate),
+            settling_slope(times_s, poles.glide_rate),
+        )
+
+    def basis(self, poles: Poles, glide: float, count: int, out: Floats) -> None:
+        """Rows Re and -Im of one tap's modes, first ``count`` samples, into ``out`` (2K, n)."""
+        k = len(self.real)
+        real, imag = self.real[:, :count], self.imag[:, :count]
+        turns = (2 * np.pi * glide) * poles.frequency_hz[:, None] * self.settling_s[:count]
+        # a glide turns a mode by a few radians at most: single precision is 1e-6 of it
+        phase = turns.astype(np.float32)
+        cos, sin = np.cos(phase), np.sin(phase)
+        np.multiply(real, cos, out=out[:k])
+        out[:k] -= imag * sin
+        np.multiply(imag, cos, out=out[k:])
+        out[k:] += real * sin
+        np.negative(out[k:], out=out[k:])
 
 
-def shared_model(times_s: Floats, poles: Poles) -> Complexes:
-    """(K, N) glide-free part of the modes, which all taps have in common.
-
-    Decay is counted from the first time, phase from the onset.
-    """
-    t = times_s
-    rate = 2j * np.pi * poles.frequency_hz - poles.decay_per_s
-    block = 64
-    n = -(-len(t) // block)
-    step = t[1] - t[0]
-    fine = np.exp(rate[:, None] * (np.arange(block) * step))
-    coarse = np.exp(rate[:, None] * (np.arange(n) * block * step))
-    wave = (coarse[:, :, None] * fine[:, None, :]).reshape(len(rate), -1)[:, : len(t)]
-    return np.asarray(wave * np.exp(2j * np.pi * poles.frequency_hz * t[0])[:, None])
-
-
-def fit_tap(data: Round, poles: Poles, shared: Complexes, index: int, scale: float) -> TapFit:
+def fit_tap(data: Round, poles: Poles, waves: Waves, index: int, scale: float) -> TapFit:
     """Amplitudes and projected normal equations of one tap; ``scale`` is its noise rms."""
     n, count = int(data.lengths[index]), len(poles.frequency_hz)
-    y = data.samples[index, :n] / scale
-    phi, u, du = tap_model(data.times_s, poles, float(poles.glide[index]), shared)
-    phi, u, du, t = phi[:, :n], u[:n], du[:n], data.times_s[:n]
+    g = float(poles.glide[index])
     rows = np.empty((4 * count + 3, n))
-    rows[:count] = phi.real
-    np.negative(phi.imag, out=rows[count : 2 * count])
-    basis = rows[: 2 * count]
+    basis, by_f, by_a = rows[: 2 * count], rows[2 * count : 3 * count], rows[3 * count : -3]
+    waves.basis(poles, g, n, basis)
+    y = data.samples[index, :n] / scale
     gram = basis @ basis.T
-    gram[np.diag_indices_from(gram)] *= 1 + 1e-9
+    gram.flat[:: 2 * count + 1] *= 1 + 1e-9
     inverse = np.linalg.inv(gram)
     c = inverse @ (basis @ y)
-    z = phi * (c[:count] + 1j * c[count:])[:, None]
     rows[-1] = y - c @ basis
-    g = float(poles.glide[index])
-    np.multiply(z.imag, -2 * np.pi * (t + g * u), out=rows[2 * count : 3 * count])
-    np.multiply(z.real, -(t - t[0]), out=rows[3 * count : 4 * count])
-    rows[3 * count : 4 * count] *= poles.decay_per_s[:, None]
-    turn = -2 * np.pi * (poles.frequency_hz @ z.imag)
-    rows[4 * count] = turn * (g * du)
-    rows[4 * count + 1] = turn * u
+    t, u = waves.times_s[:n], waves.settling_s[:n]
+    re, im = basis[:count], basis[count:]
+    x, v = c[:count, None], c[count:, None]
+    np.multiply(re, v, out=by_f)
+    by_f -= x * im  # the imaginary part of each mode: im holds its negative
+    turn = -2 * np.pi * (poles.frequency_hz @ by_f)
+    by_f *= -2 * np.pi * (t + g * u)
+    np.multiply(re, x * -poles.decay_per_s[:, None], out=by_a)
+    by_a -= (v * poles.decay_per_s[:, None]) * im
+    by_a *= t - t[0]
+    rows[-3] = turn * (g * waves.settling_slope_s[:n])
+    rows[-2] = turn * u
     products = rows[2 * count :] @ rows.T
     cross = products[:-1, : 2 * count]
     drag = inverse @ cross.T
-    jj = products[:-1, 2 * count : -1]
     return TapFit(
         amplitude=np.asarray((c[:count] + 1j * c[count:]) * scale),
         gram_inverse=np.asarray(inverse),
         slope=products[:-1, -1],
-        curve=jj - cross @ drag,
+        curve=products[:-1, 2 * count : -1] - cross @ drag,
         drag=drag,
         residual=rows[-1].copy(),
     )
@@ -143,8 +159,8 @@ def fit_tap(data: Round, poles: Poles, shared: Complexes, index: int, scale: flo
 
 def evaluate(data: Round, poles: Poles, scale: Floats, prior: Prior) -> Fit:
     """Cost and normal equations over all taps at these poles."""
-    shared = shared_model(data.times_s, poles)
-    taps = tuple(fit_tap(data, poles, shared, i, float(scale[i])) for i in range(data.taps))
+    waves = Waves.at(data.times_s, poles)
+    taps = tuple(fit_tap(data, poles, waves, i, float(scale[i])) for i in range(data.taps))
     mean, spread = glide_prior(poles, prior)
     size = 2 * len(poles.frequency_hz) + 1
     slope, curve = np.zeros(size), np.zeros((size, size))
@@ -157,7 +173,7 @@ def evaluate(data: Round, poles: Poles, scale: Floats, prior: Prior) -> Fit:
         curve += tap.curve[:-1, :-1] - np.outer(lever, tap.curve[-1, :-1])
         cost += tap.square + ((g - expected) / width) ** 2
     cost += _add_priors(poles, prior, slope, curve)
-    return Fit(poles, taps, cost, slope, curve)
+    return Fit(poles, taps, scale, cost, slope, curve)
 
 
 def glide_prior(poles: Poles, prior: Prior) -> tuple[Floats, Floats]:
@@ -205,9 +221,12 @@ def step_from(fit: Fit, prior: Prior, damping: float) -> tuple[Poles, float]:
         stiff = tap.curve[-1, -1] + spread[i] ** -2
         hope += pull**2 / stiff
         glide[i] += (pull - tap.curve[-1, :-1] @ move) / (stiff * (1 + damping))
+    frequency = fit.poles.frequency_hz + np.clip(move[:count], -4, 4)
+    decay = fit.poles.decay_per_s * np.exp(np.clip(move[count : 2 * count], -0.7, 0.7))
+    order = np.argsort(frequency)
     stepped = Poles(
-        frequency_hz=fit.poles.frequency_hz + np.clip(move[:count], -4, 4),
-        decay_per_s=fit.poles.decay_per_s * np.exp(np.clip(move[count : 2 * count], -0.7, 0.7)),
+        frequency_hz=frequency[order],
+        decay_per_s=np.clip(decay, 0.5, 260.0)[order],
         glide=np.clip(glide, -0.01, 0.08),
         glide_rate=float(fit.poles.glide_rate * np.exp(np.clip(move[-1], -0.5, 0.5))),
     )
