@@ -200,6 +200,11 @@ def _tight(axes: Axes, chart: TwoHeadChart, x: Floats, y: Floats) -> None:
     style: dict[str, Any] = {"facecolor": "none", "edgecolor": _INK, "hatch": "///", "lw": 0.0}
     axes.axvspan(x[-1] - step, x[-1], alpha=0.35, **style)
     axes.axhspan(y[-1] - step, y[-1], alpha=0.35, **style)
+    axes.annotate(
+        "hatched: more than half of the stress at 5 % strain", (1.0, 1.0),
+        xycoords="axes fraction", xytext=(0, 32), textcoords="offset points",
+        ha="right", fontsize=7.5, color="#5d6b76",
+    )  # fmt: skip
 
 
 def _spots(axes: Axes, found: Findings) -> None:
