@@ -27,7 +27,7 @@ SURE_START_S = 0.0105
 LENGTH_S = 0.8
 RINGS = 0.65
 """Share of the longest ring time that holds 99 % of what tells its frequency."""
-MOST_MODES = 20
+MOST_MODES = 24
 """Enough for eight groups; what rings above them is left in the residual."""
 SHORT_S = 0.3
 """Sound used for the first, rough passes."""
@@ -185,7 +185,8 @@ def _to_onset(data: Round, fit: Fit, index: int) -> Complexes:
     late = float(data.offsets_s[index])
     grow = fit.poles.decay_per_s * (data.times_s[0] + late)
     turn = 2 * np.pi * fit.poles.frequency_hz * late * (1 + fit.poles.glide[index])
-    return np.asarray(np.exp(grow - 1j * turn))
+    through = data.gain(fit.poles.frequency_hz, fit.poles.decay_per_s)
+    return np.asarray(np.exp(grow - 1j * turn) / through)
 
 
 def _amplitude_cov(fit: Fit, index: int, noise: Noise, scale: float, spread: float) -> Complexes:

@@ -38,6 +38,17 @@ class Round:
     noise: Floats
     """(T,) rms of the decimated noise; from the pre-roll, else from the tap's end."""
     rate_hz: float
+    filters: tuple[tuple[Floats, float], ...] = ()
+    """What the sound went through: symmetric filters and the rate (Hz) each ran at."""
+
+    def gain(self, frequency_hz: Floats, decay_per_s: Floats) -> NDArray[np.complex128]:
+        """(K,) what the filters did to damped modes: ripple of the pass band, 0.1 to 1 %."""
+        s = 2j * np.pi * frequency_hz - decay_per_s
+        total = np.ones(len(s), dtype=complex)
+        for kernel, rate in self.filters:
+            lag = (np.arange(len(kernel)) - len(kernel) // 2) / rate
+            total *= np.exp(np.multiply.outer(s, lag)) @ kernel
+        return total
 
     @property
     def taps(self) -> int:
@@ -85,6 +96,7 @@ def prepare(
         offsets_s=np.array([p[1] for p in parts]),
         noise=np.array([p[2] for p in parts]),
         rate_hz=rate / step,
+        filters=((kernel, rate),),
     )
 
 
@@ -129,6 +141,7 @@ def thin(data: Round, high_hz: float) -> Round:
         offsets_s=data.offsets_s,
         noise=data.noise * float(np.sqrt(np.sum(kernel**2))),
         rate_hz=data.rate_hz / step,
+        filters=(*data.filters, (kernel, data.rate_hz)),
     )
 
 
