@@ -9,6 +9,7 @@ from importlib import import_module
 
 BENCHMARKS = {
     "real_recordings": "The note of real drums over strike strengths",
+    "long_recording": "Recordings of an hour",
 }
 
 

@@ -24,7 +24,7 @@ apt_lists() {
 apt_install() {
     apt_lists || return 1
     say "installing with apt: $*"
-    as_root env DEBIAN_FRONTEND=noninteractive apt-get -qq -y -o DPkg::Lock::Timeout=300 \
+    as_root env DEBIAN_FRONTEND=noninteractive DEBCONF_NOWARNINGS=yes apt-get -qq -y -o DPkg::Lock::Timeout=300 \
         -o Dpkg::Use-Pty=0 install --no-install-recommends "$@" >/dev/null
 }
 

@@ -7,7 +7,7 @@ fill_venv requirements/run.txt
 sh scripts/recordings.sh
 
 read_drums() {
-    say "" "Reading $1" ""
+    printf '\nReading %s:\n\n' "$1" >&2
     shift
     .venv/bin/hoopwise read "$@"
 }
@@ -18,9 +18,9 @@ if [ -d recordings/kit-a ]; then
     read_drums "every tom of both kits, 5 strengths at the centre and near the hoop" \
         recordings/kit-a/*tom*.wav recordings/kit-b/*tom*.wav --plot out/toms.svg >out/toms.txt
     sed -n '/^Notes of all hits/,$p' out/toms.txt
-    say "" "All their modes are in out/toms.txt, drawn in out/toms.svg."
+    say "All their modes are in out/toms.txt, drawn in out/toms.svg."
 elif [ -d recordings/cc0 ]; then
     read_drums "two toms and a snare" recordings/cc0/tom_lo_hard.flac \
         recordings/cc0/tom_mid_soft.flac recordings/cc0/snare_soft.flac
 fi
-say "" "Read your own recordings with: .venv/bin/hoopwise read FILE..."
+say "Read your own recordings with: .venv/bin/hoopwise read FILE..."

@@ -17,6 +17,7 @@ from hoopwise.units import decay_rate, decibels, spoken_note
 EAR_WINDOW_S: Final = 0.3
 _SAME_MODE: Final = 0.05
 """A mode this near the settled note, as a fraction, is the note."""
+_BESIDE: Final = 0.1
 _NEXT_MODE: Final = 1.15
 """The edge ring lies at least this far above the note; less is the note's own split pair."""
 _HIGHEST_RING: Final = 4.0
@@ -83,9 +84,14 @@ def roles(modes: Sequence[Mode], note: Note | None) -> Roles:
 
 
 def mode_at(modes: Sequence[Mode], frequency_hz: float) -> int | None:
-    """Index of the strongest mode at a note, within 5 %; None when there is none."""
+    """Index of the mode nearest to a note, within 5 %; None when there is none.
+
+    Quiet ones beside a much stronger one do not count: they are what a glide leaves over.
+    """
     near = [i for i, m in enumerate(modes) if abs(m.frequency_hz / frequency_hz - 1.0) < _SAME_MODE]
-    return max(near, key=lambda i: modes[i].amplitude, default=None)
+    strongest = max((modes[i].amplitude for i in near), default=0.0)
+    strong = [i for i in near if modes[i].amplitude >= _BESIDE * strongest]
+    return min(strong, key=lambda i: abs(modes[i].frequency_hz - frequency_hz), default=None)
 
 
 def _warning(edge: Mode, low: Mode, louder_db: float) -> str | None:
