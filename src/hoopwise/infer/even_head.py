@@ -5,27 +5,32 @@ modes:  H = W (1 + R + sum_i d_i V_i) W  with W the angular frequencies, d the d
 of the lug tensions (fractions of their mean), V their coupling (dimensionless) and R the
 ripple that an evenly pulled head shows between its own rods. The eigenvalues of H are
 squared angular frequencies.
+
+Air weighs less on a mode the faster it moves. Modes that take part in another one move at
+that one's frequency, so a head is made for each frequency of interest.
 """
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 from scipy.linalg import eigh
 
-from hoopwise.acoustics.air import air_mass
+from hoopwise.acoustics.air import air_damping, air_mass
 from hoopwise.acoustics.head_modes import HeadModel, head_model, shape_at
 from hoopwise.drum import Drum, Side
 
 FloatArray = NDArray[np.float64]
 
-_CIRCLES = 3
-"""Even modes kept for each number of diameters; the fourth only refines the others."""
 SLIDE = 0.5
 """Halfway between a film that slides over the edge and one that is held."""
+_HIGHEST_ZERO = 14.1
+"""Even modes kept; those above only refine the others by parts in a thousand."""
 _RADII = 120
+_FILM_LOSS = 0.005
+"""Loss factor of a mounted film, a round figure for what radiation leaves out (no source)."""
 
 
 @dataclass(frozen=True)
@@ -44,12 +49,10 @@ class EvenHead:
     coupling: FloatArray
     """(N, B, B) V."""
     tension_n_m: float
+    loss: FloatArray
+    """(B, B) resistance by radiation and film (1/s); a mode decays at half its diagonal."""
     film_share: FloatArray
     """(B,) film's part of each mode's mass; the rest is air."""
-    sine: tuple[bool, ...]
-    """(B,) whether a mode runs as sin m theta."""
-    radial: CubicSpline
-    """Each mode along the radius: (B,) values at a distance from the centre (m)."""
 
     @property
     def rods(self) -> int:
@@ -58,25 +61,66 @@ class EvenHead:
 
     def members(self, name: tuple[int, int]) -> NDArray[np.intp]:
         """Indices of a group's one or two modes."""
-        return np.flatnonzero([n == name for n in self.names])
+        return self._members[name]
 
-    def shapes(
-        self, radius_m: FloatArray, angle_rad: FloatArray
-    ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Values of the B modes at T places, and their slopes by radius and by angle."""
-        m = np.array([n[0] for n in self.names])
-        phase = np.outer(angle_rad, m)
-        sine = np.asarray(self.sine)
-        around = np.where(sine, np.sin(phase), np.cos(phase))
-        slope = m * np.where(sine, np.cos(phase), -np.sin(phase))
-        inward = np.clip(radius_m, 0.0, self.model.radius_m)
-        out, steep = self.radial(inward), self.radial(inward, 1)
-        return out * around, steep * around, out * slope
+    @cached_property
+    def _members(self) -> dict[tuple[int, int], NDArray[np.intp]]:
+        return {name: np.flatnonzero([n == name for n in self.names]) for name in set(self.names)}
 
 
-@lru_cache(maxsize=8)
-def even_head(drum: Drum, side: Side, tension_n_m: float, other_head_off: bool = True) -> EvenHead:
+@dataclass(frozen=True)
+class Places:
+    """The film model's basis at T places, and its slopes; (T, B_ritz) each."""
+
+    value: FloatArray
+    by_radius: FloatArray
+    by_angle: FloatArray
+
+
+def places(model: HeadModel, radius_m: FloatArray, angle_rad: FloatArray) -> Places:
+    """Basis functions where the tips met the head."""
+    m = np.array([b[0] for b in model.basis])
+    sine = np.array([b[2] == "sin" for b in model.basis])
+    phase = np.outer(angle_rad, m)
+    around = np.where(sine, np.sin(phase), np.cos(phase))
+    slope = m * np.where(sine, np.cos(phase), -np.sin(phase))
+    inward = np.clip(radius_m, 0.0, model.radius_m)
+    profile = _profile(model)
+    out = profile(inward)
+    return Places(out * around, profile(inward, 1) * around, out * slope)
+
+
+_PROFILES: dict[int, CubicSpline] = {}
+
+
+def _profile(model: HeadModel) -> CubicSpline:
+    """Each basis function along the radius, from where its wave round the hoop is 1."""
+    key = id(model)
+    if key not in _PROFILES:
+        radii = np.linspace(0.0, model.radius_m, _RADII)
+        columns = np.empty((_RADII, len(model.basis)))
+        unit = np.eye(len(model.basis))
+        for i, (m, _, kind) in enumerate(model.basis):
+            angle = np.full(_RADII, np.pi / (2 * m) if kind == "sin" else 0.0)
+            columns[:, i] = np.asarray(shape_at(model, unit[:, [i]], radii, angle))[:, 0]
+        _PROFILES[key] = CubicSpline(radii, columns)
+    return _PROFILES[key]
+
+
+@lru_cache(maxsize=32)
+def even_head(
+    drum: Drum, side: Side, tension_n_m: float, faces: int = 2, at_hz: float | None = None
+) -> EvenHead:
     """The even head of a drum at a mean lug tension (N/m).
+
+    Parameters
+    ----------
+    drum, side, tension_n_m
+        The head.
+    faces
+        How many of its faces move air freely: 2 with the other head off.
+    at_hz
+        Frequency at which everything moves; None takes the lowest of each order.
 
     Raises
     ------
@@ -89,48 +133,55 @@ def even_head(drum: Drum, side: Side, tension_n_m: float, other_head_off: bool =
     # Film stiffness of an even pull, split into its uniform part and the rods' ripple.
     even = model.stiffness_pull.sum(axis=0) / rim.mean_per_metre * tension_n_m
     uniform = model.stiffness_even * tension_n_m + np.diag(model.bending)
-    ritz, omega, share, names = _air_loaded(model, drum, uniform, 2 if other_head_off else 1)
+    ritz, omega, names = _air_loaded(model, drum, uniform, faces, at_hz)
     scale = np.outer(omega, omega)
     ripple = ritz.T @ (even + np.diag(model.bending) - uniform) @ ritz / scale
     # A deviation d_i of lug tension is made by the pulls that bring it about.
     pulls = np.linalg.inv(rim.lug_tension) * gain[:, None]
-    per_lug = np.einsum("ji,jab->iab", pulls, model.stiffness_pull) / rim.mean_per_metre
-    coupling = np.einsum("ba,ibc,cd->iad", ritz, per_lug * tension_n_m, ritz) / scale
-    sine = tuple(i > 0 and names[i - 1] == name for i, name in enumerate(names))
+    per_lug = np.tensordot(pulls, model.stiffness_pull, axes=(0, 0)) / rim.mean_per_metre
+    coupling = ritz.T @ (per_lug * tension_n_m) @ ritz / scale
     return EvenHead(
         model=model,
         names=names,
-        sine=sine,
-        radial=_along_radius(model, ritz, names, sine),
         frequency_hz=omega / (2 * np.pi),
         ritz=ritz,
         ripple=ripple,
         coupling=coupling,
         tension_n_m=tension_n_m,
-        film_share=share,
+        loss=_loss(model, drum.radius_m, ritz, omega, names, faces, at_hz),
+        film_share=np.einsum("rb,r,rb->b", ritz, model.mass, ritz),
     )
 
 
-def _along_radius(
-    model: HeadModel, ritz: FloatArray, names: tuple[tuple[int, int], ...], sine: tuple[bool, ...]
-) -> CubicSpline:
-    """Each mode's radial profile, from where its wave round the hoop is 1."""
-    radii = np.linspace(0.0, model.radius_m, _RADII)
-    profile = np.empty((_RADII, len(names)))
-    for i, (m, _) in enumerate(names):
-        angle = np.full(_RADII, np.pi / (2 * m) if sine[i] else 0.0)
-        profile[:, i] = np.asarray(shape_at(model, ritz[:, [i]], radii, angle))[:, 0]
-    return CubicSpline(radii, profile)
+def _loss(
+    model: HeadModel,
+    radius_m: float,
+    ritz: FloatArray,
+    omega: FloatArray,
+    names: tuple[tuple[int, int], ...],
+    faces: int,
+    at_hz: float | None,
+) -> FloatArray:
+    """(B, B) resistance over the even modes, whose masses are 1."""
+    loss = np.diag(_FILM_LOSS * omega)
+    order = np.array([m for m, _ in names])
+    for m in np.unique(order):
+        for kind in ("cos", "sin"):
+            rows = [i for i, b in enumerate(model.basis) if b[0] == m and b[2] == kind]
+            mine = np.flatnonzero((order == m) & np.any(ritz[rows] != 0.0, axis=0))
+            if rows and len(mine):
+                at = 2 * np.pi * at_hz if at_hz else float(omega[mine[0]])
+                damping = air_damping(radius_m, int(m), len(rows), at, faces=faces)
+                own = ritz[np.ix_(rows, mine)]
+                loss[np.ix_(mine, mine)] += own.T @ damping @ own
+    return loss
 
 
 def _air_loaded(
-    model: HeadModel, drum: Drum, stiffness: FloatArray, faces: int
-) -> tuple[FloatArray, FloatArray, FloatArray, tuple[tuple[int, int], ...]]:
+    model: HeadModel, drum: Drum, stiffness: FloatArray, faces: int, at_hz: float | None
+) -> tuple[FloatArray, FloatArray, tuple[tuple[int, int], ...]]:
     """Mass-normalised even modes with air on the given number of faces, m by m."""
-    columns: list[FloatArray] = []
-    omegas: list[float] = []
-    shares: list[float] = []
-    names: list[tuple[int, int]] = []
+    found: list[tuple[tuple[int, int], int, FloatArray, float]] = []
     film = np.diag(model.mass) if model.mass.ndim == 1 else model.mass
     for m in sorted({b[0] for b in model.basis}):
         for kind in ("cos", "sin"):
@@ -138,43 +189,42 @@ def _air_loaded(
             if not rows:
                 continue
             picked = np.ix_(rows, rows)
-            values, vectors = _block(drum.radius_m, m, stiffness[picked], film[picked], faces)
-            for n in range(min(_CIRCLES, len(rows))):
-                column = np.zeros(len(model.basis))
-                column[rows] = vectors[:, n]
-                columns.append(column)
-                omegas.append(float(np.sqrt(values[n])))
-                shares.append(float(vectors[:, n] @ film[picked] @ vectors[:, n]))
-                names.append((m, n + 1))
-    order = sorted(range(len(names)), key=lambda i: (names[i], i))
-    ritz = np.stack([columns[i] for i in order], axis=1)
-    return (
-        ritz,
-        np.array([omegas[i] for i in order]),
-        np.array([shares[i] for i in order]),
-        tuple(names[i] for i in order),
-    )
+            values, vectors = _block(
+                drum.radius_m, m, stiffness[picked], film[picked], faces, at_hz
+            )
+            for n, row in enumerate(rows):
+                if model.zeros[row] <= _HIGHEST_ZERO:
+                    column = np.zeros(len(model.basis))
+                    column[rows] = vectors[:, n]
+                    found.append(((m, n + 1), len(found), column, float(np.sqrt(values[n]))))
+    found.sort(key=lambda f: f[:2])
+    ritz = np.stack([f[2] for f in found], axis=1)
+    return ritz, np.array([f[3] for f in found]), tuple(f[0] for f in found)
 
 
 def _block(
-    radius_m: float, m: int, stiffness: FloatArray, film: FloatArray, faces: int
+    radius_m: float,
+    m: int,
+    stiffness: FloatArray,
+    film: FloatArray,
+    faces: int,
+    at_hz: float | None,
 ) -> tuple[FloatArray, FloatArray]:
-    """Eigenpairs of one angular order, each frequency with the air mass at itself.
-
-    The shapes are those at the lowest frequency of the order, so that they stay orthogonal.
-    """
+    """Eigenpairs of one angular order with the air mass at a frequency, or at its own."""
     size = len(film)
 
     def solve(omega: float) -> tuple[FloatArray, FloatArray]:
         values, vectors = eigh(stiffness, film + air_mass(radius_m, m, size, omega, faces=faces))
-        return values, vectors
+        return values, vectors * np.sign(vectors[np.abs(vectors).argmax(axis=0), np.arange(size)])
 
+    if at_hz is not None:
+        return solve(2 * np.pi * at_hz)
     omega = float(np.sqrt(eigh(stiffness, film, eigvals_only=True)[0])) * 0.7
     for _ in range(4):
         omega = float(np.sqrt(solve(omega)[0][0]))
     values, vectors = solve(omega)
     own = values.copy()
-    for n in range(1, min(_CIRCLES, size)):
+    for n in range(1, min(3, size)):
         at = float(np.sqrt(values[n]))
         for _ in range(3):
             at = float(np.sqrt(solve(at)[0][n]))

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import linear_sum_assignment
 
 from hoopwise.errors import RoundError
 from hoopwise.infer.even_head import EvenHead
@@ -21,9 +22,12 @@ ComplexArray = NDArray[np.complex128]
 USED: tuple[Name, ...] = ((0, 1), (1, 1), (2, 1), (0, 2), (3, 1), (1, 2), (4, 1))
 """Groups the reading is made from; those split by the hoop's own rods are left out."""
 _TOLERANCE = 0.045
-_WIDEST_PAIR = 0.12
-_FAINT = 10 ** (-45 / 20)
-_LEAST_PATTERN = 0.35
+_PLACE_TOLERANCE = 0.02
+"""Log distance at which a pole begins to look misplaced, half a wide pair's split included."""
+_FURTHEST = 3.5
+_EMPTY_COST = 6.0
+_FAINT_COST = 0.35
+_FAINT = 10 ** (-50 / 20)
 
 
 @dataclass(frozen=True)
@@ -56,12 +60,13 @@ def identify(joint: JointModes, angle_rad: FloatArray, head: EvenHead) -> Identi
     loud = np.flatnonzero(level > _FAINT * level.max())
     anchors = [int(k) for k in loud if level[k] > 0.03 * level.max()][:6]
     best: tuple[float, float, int] | None = None
+    shifts, expected = _shifts(joint, loud, head), _expected(head)
     for anchor in anchors:
         pattern = _patterns(joint, joint.amplitude[:, anchor], angle_rad, head.rods)
-        for shift in _shifts(joint, loud, head):
-            score = _score(joint, loud, level, pattern, head, shift)
+        for shift in shifts:
+            score = _score(joint, loud, level, pattern, expected, float(shift))
             if best is None or score > best[0]:
-                best = (score, shift, int(anchor))
+                best = (score, float(shift), anchor)
     if best is None or best[0] < 0.3:
         raise RoundError(
             "The taps do not sound like the drum in the drum file: fewer than three of its modes "
@@ -125,18 +130,32 @@ def _score(
     loud: NDArray[np.intp],
     level: FloatArray,
     pattern: FloatArray,
-    head: EvenHead,
+    expected: list[tuple[Name, int, float]],
     shift: float,
 ) -> float:
     found, weight = 0.0, 0.0
     loudness = 1.0 + np.log10(np.maximum(level[loud] / level.max(), 1e-3)) / 3.0
-    for name, waves, hz in _expected(head):
+    for name, waves, hz in expected:
         worth = 1.0 if name[1] == 1 else 0.5
         found += worth * float(
             np.max(_match(joint, loud, pattern, waves, hz * np.exp(shift)) * (0.5 + loudness / 2))
         )
         weight += worth
     return found / weight
+
+
+def _slots(head: EvenHead) -> list[tuple[Name, int, float]]:
+    """A place for every mode that may lie among the used ones: name, waves, even pitch.
+
+    Groups that are not read from have places too, so that their poles do not fall to others.
+    """
+    highest = max(hz for _, _, hz in _expected(head)) * 1.25
+    rows = []
+    for name, hz in zip(head.names, head.frequency_hz, strict=True):
+        waves = name[0] if 2 * name[0] <= head.rods else head.rods - name[0]
+        if hz < highest and waves >= 0:
+            rows.append((name, waves, float(hz)))
+    return rows
 
 
 def _assign(
@@ -147,42 +166,21 @@ def _assign(
     head: EvenHead,
     shift: float,
 ) -> dict[Name, tuple[int, ...]]:
-    taken: set[int] = set()
+    """Poles to places at the least total cost, all places weighed together."""
+    slots = _slots(head)
+    waves = np.array([w for _, w, _ in slots])
+    expected = np.log(np.array([hz for _, _, hz in slots])) + shift
+    miss = (np.log(joint.frequency_hz[loud])[None, :] - expected[:, None]) / _PLACE_TOLERANCE
+    fits = pattern[loud][:, waves].T
+    faint = -np.log(level[loud] / level.max() + 1e-3)
+    cost = 0.5 * miss**2 - np.log(0.1 + fits) + _FAINT_COST * faint[None, :]
+    # A place may stay empty, at a cost.
+    empty = np.full((len(slots), len(slots)), _EMPTY_COST)
+    chosen_slot, chosen = linear_sum_assignment(np.concatenate([cost, empty], axis=1))
     poles: dict[Name, tuple[int, ...]] = {}
-    for name, waves, hz in _expected(head):
-        match = _match(joint, loud, pattern, waves, hz * np.exp(shift)) * level[loud] ** 0.5
-        free = [
-            i for i, k in enumerate(loud) if k not in taken and pattern[k, waves] > _LEAST_PATTERN
-        ]
-        near = [i for i in free if abs(np.log(joint.frequency_hz[loud[i]] / hz) - shift) < 0.12]
-        if not near:
-            continue
-        first = int(loud[max(near, key=lambda i: match[i])])
-        chosen = [first]
-        if name[0] > 0:
-            chosen += _partner(joint, loud, level, pattern[:, waves], first, taken)
-        taken.update(chosen)
-        poles[name] = tuple(chosen)
+    wanted = used_groups(head.rods)
+    for i, k in zip(chosen_slot, chosen, strict=True):
+        name = slots[i][0]
+        if k < len(loud) and name in wanted and abs(miss[i, k]) < _FURTHEST:
+            poles[name] = tuple(sorted((*poles.get(name, ()), int(loud[k]))))
     return poles
-
-
-def _partner(
-    joint: JointModes,
-    loud: NDArray[np.intp],
-    level: FloatArray,
-    pattern: FloatArray,
-    first: int,
-    taken: set[int],
-) -> list[int]:
-    """The other pole of a pair, if there is one that runs in as many waves nearby."""
-    near = [
-        int(k)
-        for k in loud
-        if k != first
-        and k not in taken
-        and abs(np.log(joint.frequency_hz[k] / joint.frequency_hz[first])) < _WIDEST_PAIR
-        and pattern[k] > _LEAST_PATTERN
-        and level[k] > 0.02 * level[first]
-        and 0.4 < joint.t60_s[k] / joint.t60_s[first] < 2.5
-    ]
-    return [max(near, key=lambda k: level[k] * pattern[k])] if near else []

@@ -10,19 +10,23 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.even_head import EvenHead
-from hoopwise.infer.rod_model import GroupState, solve_groups
+from hoopwise.infer.even_head import EvenHead, places
+from hoopwise.infer.rod_model import GroupState, solve_group
 from hoopwise.infer.round_data import GroupData
+from hoopwise.infer.tip import CONTACT_SD, UNKNOWN, pulse_slope
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-TAP_SD = np.array([1.5, 1.5, 2e-4, 0.12, 0.026, 2.0e-3])
+TAP_SD = np.array([1.5, 1.5, 2e-4, CONTACT_SD, 0.026, 2.0e-3])
 """Priors of a tap: log strength, phase (rad), delay (s), log contact, angle (rad), radius (m)."""
 _MAX_STEPS = 12
-_FLOOR = 0.006
-"""What the model leaves unexplained of a group, against its typical amplitude."""
-_EVEN_SHIFT_SD = 0.05
+_JOIN_STEPS = 4
+_FLOOR = {(0, 1): 0.003, (1, 1): 0.005, (0, 2): 0.018, (1, 2): 0.018}
+_FLOOR_ABOVE = 0.012
+"""What the model leaves unexplained at a rod, against a group's typical amplitude."""
+_INNER_SD = 0.001
+"""Split of a pair by what is not tension (uneven mass 0.4 %), fraction of its frequency."""
 
 
 @dataclass(frozen=True)
@@ -30,6 +34,9 @@ class Setting:
     """What stays fixed during one fit; T taps, G groups, N rods."""
 
     head: EvenHead
+    """With each order's air at its own lowest frequency; names and first guesses."""
+    heads: tuple[EvenHead, ...]
+    """One for each group, with all air at that group's frequency."""
     groups: tuple[GroupData, ...]
     angle_rad: FloatArray
     """(T,) nominal places."""
@@ -39,6 +46,8 @@ class Setting:
     """(G,) relative scatter of a whole group from tap to tap that no parameter explains."""
     tap_weight: FloatArray
     """(T, G) 1 for a tap that counts, less for one that does not fit."""
+    repeats: FloatArray
+    """(T,) how many taps of the round were made at the same rod."""
     prior_mean: FloatArray
     """(N,)"""
     prior_precision: FloatArray
@@ -52,6 +61,8 @@ class Point:
     deviation: FloatArray
     log_shift: FloatArray
     """(G,)"""
+    inner: FloatArray
+    """(G, 2) each pair's own split, as fractions of its frequency."""
     microphone: tuple[ComplexArray, ...]
     tap: FloatArray
     """(T, 6) in the order of TAP_SD."""
@@ -75,32 +86,13 @@ class Fit:
     """(G,) residuals less the parameters that they paid for."""
 
 
-def pulse_slope(x: FloatArray) -> FloatArray:
-    """How the log force spectrum falls with log contact time at x = frequency x contact.
-
-    Raised-cosine pulse, spectrum sinc(x) / (1 - x^2); beyond its first zero nothing is known.
-    """
-    x = np.clip(np.asarray(x, dtype=np.float64), 1e-3, 1.6)
-    step = 1e-4
-
-    def log_spectrum(at: FloatArray) -> FloatArray:
-        return np.asarray(np.log(np.abs(np.sinc(at) / (1 - at**2) + 1e-12)))
-
-    near = np.abs(x - 1) < 2e-3
-    x = np.where(near, 1.003, x)
-    slope = (log_spectrum(x * (1 + step)) - log_spectrum(x * (1 - step))) / (2 * step)
-    return np.asarray(np.clip(slope, -6.0, 0.0))
-
-
-def extrapolate_shift(head: EvenHead, setting: Setting, log_shift: FloatArray) -> FloatArray:
+def extrapolate_shift(setting: Setting, log_shift: FloatArray) -> FloatArray:
     """Log shift of all B even modes: measured where measured, a + b film-share elsewhere."""
+    head = setting.head
     share = np.array([head.film_share[head.members(g.name)[0]] for g in setting.groups])
-    weight = np.ones(len(share))
     columns = np.stack([np.ones_like(share), share - 1.0], axis=1)
     ridge = np.diag([1e-9, 0.05])
-    a, b = np.linalg.solve(
-        columns.T @ (columns * weight[:, None]) + ridge, columns.T @ (weight * log_shift)
-    )
+    a, b = np.linalg.solve(columns.T @ columns + ridge, columns.T @ log_shift)
     full = a + b * (head.film_share - 1.0)
     for g, shift in zip(setting.groups, log_shift, strict=True):
         full[head.members(g.name)] = shift
@@ -108,38 +100,96 @@ def extrapolate_shift(head: EvenHead, setting: Setting, log_shift: FloatArray) -
 
 
 def start_point(setting: Setting, anchor: ComplexArray) -> Point:
-    """Even head, tap strengths from the anchor amplitude (T,), microphone by least squares."""
-    head = setting.head
-    phi, _, _ = head.shapes(setting.radius_m, setting.angle_rad)
+    """Even head, tap strengths from the anchor amplitude (T,), microphone by least squares.
+
+    Delays matter more the higher a mode lies, so groups join from the lowest up, each when
+    those below it have settled the taps' own unknowns.
+    """
     size = np.maximum(np.abs(anchor), 1e-3 * np.median(np.abs(anchor)))
     tap = np.zeros((len(anchor), 6))
     tap[:, 0] = np.log(size)
     tap[:, 1] = np.angle(anchor)
     tap[:, 0] -= tap[:, 0].mean()
-    gain = np.exp(tap[:, 0] + 1j * tap[:, 1])
-    shift, microphone = [], []
-    for g in setting.groups:
-        rows = head.members(g.name)
-        design = gain[:, None] * phi[:, rows]
-        found, *_ = np.linalg.lstsq(design, g.moments[:, 0], rcond=1e-6)
-        microphone.append(found.astype(np.complex128))
-        shift.append(np.log(g.mean_hz / head.frequency_hz[rows[0]]))
-    return Point(setting.prior_mean.copy(), np.array(shift), tuple(microphone), tap)
+    order = sorted(range(len(setting.groups)), key=lambda g: setting.groups[g].mean_hz)
+    point = Point(setting.prior_mean.copy(), np.empty(0), np.empty((0, 2)), (), tap)
+    microphone: dict[int, ComplexArray] = {}
+    shift: dict[int, float] = {}
+    inner: dict[int, FloatArray] = {}
+    for count in range(1, len(order) + 1):
+        joined = sorted(order[:count])
+        new = order[count - 1]
+        part = subset(setting, joined)
+        group = setting.groups[new]
+        shift[new] = even_shift(setting.heads[new], group)
+        inner[new] = np.zeros(2)
+        microphone[new] = _microphone(setting, new, point)
+        point = replace(
+            point,
+            log_shift=np.array([shift[g] for g in joined]),
+            inner=np.array([inner[g] for g in joined]),
+            microphone=tuple(microphone[g] for g in joined),
+        )
+        if count >= 2:
+            point = fit(part, point, steps=_JOIN_STEPS).point
+            microphone = dict(zip(joined, point.microphone, strict=True))
+            shift = dict(zip(joined, point.log_shift.tolist(), strict=True))
+            inner = dict(zip(joined, point.inner, strict=True))
+    return point
+
+
+def even_shift(head: EvenHead, group: GroupData) -> float:
+    """Log of a group's measured over its even frequency."""
+    return float(np.log(group.mean_hz / head.frequency_hz[head.members(group.name)[0]]))
+
+
+def _microphone(setting: Setting, g: int, point: Point) -> ComplexArray:
+    """How the microphone hears a group, by least squares with everything else as it is."""
+    group, head = setting.groups[g], setting.heads[g]
+    full = np.full(len(head.frequency_hz), even_shift(head, group))
+    state = solve_group(head, group.name, (group.name,), point.deviation, full, np.zeros(2))
+    at = places(head.model, setting.radius_m + point.tap[:, 5], setting.angle_rad + point.tap[:, 4])
+    gain = _gain(setting, group, point.tap)[0]
+    design = gain[:, None] * (at.value @ (head.ritz @ state.moments()[0]))
+    found, *_ = np.linalg.lstsq(design, group.moments[:, 0], rcond=1e-6)
+    return np.asarray(found, dtype=np.complex128)
+
+
+def _gain(setting: Setting, group: GroupData, tap: FloatArray) -> tuple[ComplexArray, float]:
+    """(T,) strength, phase and delay of each tap at a group, and its slope by contact."""
+    omega = 2 * np.pi * group.mean_hz
+    slope = float(pulse_slope(np.array([group.mean_hz * setting.contact_s]))[0])
+    return np.exp(tap[:, 0] + 1j * (tap[:, 1] + omega * tap[:, 2]) + slope * tap[:, 3]), slope
+
+
+def subset(setting: Setting, groups: list[int]) -> Setting:
+    """The same setting with some of its groups only."""
+    return replace(
+        setting,
+        groups=tuple(setting.groups[g] for g in groups),
+        heads=tuple(setting.heads[g] for g in groups),
+        scatter=setting.scatter[groups],
+        tap_weight=setting.tap_weight[:, groups],
+    )
 
 
 @dataclass(frozen=True)
 class _Layout:
-    """Where each global parameter sits: N deviations, G shifts, then microphones."""
+    """Where each global parameter sits: deviations, shifts, own splits, microphones."""
 
     rods: int
     groups: int
     microphone: tuple[slice, ...]
     total: int
 
+    @property
+    def shared(self) -> int:
+        """Parameters of the head itself: all before the microphones."""
+        return self.rods + 3 * self.groups
+
 
 def _layout(setting: Setting) -> _Layout:
     n, g = setting.head.rods, len(setting.groups)
-    slices, at = [], n + g
+    slices, at = [], n + 3 * g
     for group in setting.groups:
         size = 2 * len(setting.head.members(group.name))
         slices.append(slice(at, at + size))
@@ -174,8 +224,10 @@ def _whitener(setting: Setting, g: int) -> ComplexArray:
     group = setting.groups[g]
     y = group.moments
     floor = np.zeros_like(group.cov)
+    share = _FLOOR.get(group.name, _FLOOR_ABOVE)
     for j in range(y.shape[1]):
-        floor[:, j, j] = (_FLOOR * group.level[j]) ** 2
+        # The same at every tap of a rod, so that repeats do not average it away.
+        floor[:, j, j] = setting.repeats * (share * group.level[j]) ** 2
     common = setting.scatter[g] ** 2 * np.einsum("tj,tk->tjk", y, y.conj())
     own = 1e-4 * np.einsum("tj,tk,jk->tjk", np.abs(y), np.abs(y), np.eye(y.shape[1]))
     factor = np.linalg.cholesky(group.cov + floor + common + own)
@@ -183,15 +235,31 @@ def _whitener(setting: Setting, g: int) -> ComplexArray:
     return np.asarray(inverse * np.sqrt(setting.tap_weight[:, g])[:, None, None])
 
 
-def _assemble(setting: Setting, point: Point, white: list[ComplexArray], split: bool) -> _System:
-    head, lay = setting.head, _layout(setting)
+def states_at(setting: Setting, point: Point) -> tuple[GroupState, ...]:
+    """Every group at a point."""
     names = tuple(g.name for g in setting.groups)
-    full = extrapolate_shift(head, setting, point.log_shift)
-    states = solve_groups(head, names, point.deviation, full)
-    phi, phi_r, phi_t = head.shapes(
-        setting.radius_m + point.tap[:, 5], setting.angle_rad + point.tap[:, 4]
+    full = extrapolate_shift(setting, point.log_shift)
+    return tuple(
+        solve_group(head, name, names, point.deviation, full, inner)
+        for head, name, inner in zip(setting.heads, names, point.inner, strict=True)
     )
-    taps = len(phi)
+
+
+def _assemble(
+    setting: Setting,
+    point: Point,
+    white: list[ComplexArray],
+    split: bool,
+    states: tuple[GroupState, ...] | None = None,
+) -> _System:
+    lay = _layout(setting)
+    states = states or states_at(setting, point)
+    at_places = places(
+        setting.head.model,
+        setting.radius_m + point.tap[:, 5],
+        setting.angle_rad + point.tap[:, 4],
+    )
+    taps = len(point.tap)
     residuals: list[FloatArray] = []
     globals_: list[FloatArray] = []
     locals_: list[FloatArray] = []
@@ -201,13 +269,11 @@ def _assemble(setting: Setting, point: Point, white: list[ComplexArray], split: 
         count = group.moments.shape[1]
         r, state = point.microphone[g], states[g]
         omega = 2 * np.pi * group.mean_hz
-        slope = float(pulse_slope(np.array([group.mean_hz * setting.contact_s]))[0])
-        gain = np.exp(
-            point.tap[:, 0]
-            + 1j * (point.tap[:, 1] + omega * point.tap[:, 2])
-            + slope * point.tap[:, 3]
-        )
-        heard = state.moment[:count] @ r  # (J, B)
+        ritz = setting.heads[g].ritz
+        phi = at_places.value @ ritz
+        gain, slope = _gain(setting, group, point.tap)
+        moments = state.moments()[:count]
+        heard = moments @ r  # (J, B)
         model = gain[:, None] * (phi @ heard.T)
         local = np.stack(
             [
@@ -215,17 +281,15 @@ def _assemble(setting: Setting, point: Point, white: list[ComplexArray], split: 
                 1j * model,
                 1j * omega * model,
                 slope * model,
-                gain[:, None] * (phi_t @ heard.T),
-                gain[:, None] * (phi_r @ heard.T),
+                gain[:, None] * (at_places.by_angle @ (ritz @ heard.T)),
+                gain[:, None] * (at_places.by_radius @ (ritz @ heard.T)),
             ],
             axis=2,
         )
         wide = np.zeros((taps, count, lay.total), dtype=np.complex128)
-        by_state = np.einsum("pjbq,q->pjb", state.moment_slope[:, :count], r)
-        wide[:, :, : lay.rods + lay.groups] = gain[:, None, None] * np.einsum(
-            "tb,pjb->tjp", phi, by_state
-        )
-        by_mic = gain[:, None, None] * np.einsum("tb,jbq->tjq", phi, state.moment[:count])
+        by_state = (state.heard_slope(r)[:, :count] @ phi.T).transpose(2, 1, 0)
+        wide[:, :, : lay.shared] = gain[:, None, None] * by_state
+        by_mic = gain[:, None, None] * (phi @ moments).transpose(1, 0, 2)
         place = lay.microphone[g]
         wide[:, :, place.start : place.stop : 2] = by_mic
         wide[:, :, place.start + 1 : place.stop : 2] = 1j * by_mic
@@ -259,13 +323,17 @@ def _extra(
         if len(group.frequency_hz) < len(state.frequency_hz):
             sd = max(sd, 0.3 / group.t60_s)
         slope = np.zeros(lay.total)
-        slope[: lay.rods + lay.groups] = state.frequency_slope.mean(axis=1) / sd
+        slope[: lay.shared] = state.frequency_slope.mean(axis=1) / sd
         rows.append((group.mean_hz - state.frequency_hz.mean()) / sd)
         slopes.append(slope)
         if split and len(state.frequency_hz) == 2:
             rows_split, slope_split = _split_row(group, state, lay)
             rows.append(rows_split)
             slopes.append(slope_split)
+    own = np.zeros((2 * lay.groups, lay.total))
+    own[:, lay.rods + lay.groups : lay.shared] = np.eye(2 * lay.groups) / _INNER_SD
+    rows.extend(-point.inner.ravel() / _INNER_SD)
+    slopes.extend(own)
     root = np.linalg.cholesky(setting.prior_precision).T
     prior = np.zeros((lay.rods, lay.total))
     prior[:, : lay.rods] = root
@@ -283,7 +351,7 @@ def _split_row(group: GroupData, state: GroupState, lay: _Layout) -> tuple[float
         sd = 0.5 / group.t60_s  # a pair closer than this leaves one pole
     slope = np.zeros(lay.total)
     change = state.frequency_slope[:, 1] - state.frequency_slope[:, 0]
-    slope[: lay.rods + lay.groups] = change / sd
+    slope[: lay.shared] = change / sd
     return (found - apart) / sd, slope
 
 
@@ -327,18 +395,19 @@ def _moved(setting: Setting, point: Point, step: _Step, share: float) -> Point:
     return Point(
         deviation=point.deviation + move[: lay.rods],
         log_shift=point.log_shift + move[lay.rods : lay.rods + lay.groups],
+        inner=point.inner + move[lay.rods + lay.groups : lay.shared].reshape(-1, 2),
         microphone=microphone,
         tap=point.tap + share * step.per_tap,
     )
 
 
-def fit(setting: Setting, start: Point) -> Fit:
+def fit(setting: Setting, start: Point, steps: int = _MAX_STEPS) -> Fit:
     """The nearest best fit from a start, by damped Gauss-Newton steps."""
     white = [_whitener(setting, g) for g in range(len(setting.groups))]
     point = start
     system = _assemble(setting, point, white, split=False)
     damping, split = 1e-3, False
-    for count in range(_MAX_STEPS):
+    for count in range(steps):
         if count == 3 and not split:
             split = True
             system = _assemble(setting, point, white, split)
@@ -384,7 +453,8 @@ def rescaled(setting: Setting, fitted: Fit) -> Setting:
             for c, f in zip(fitted.columns, fitted.freedom, strict=True)
         ]
     )
-    scatter = np.clip(setting.scatter * np.sqrt(size), 0.004, 3.0)
+    # Only ever wider: what the tip and the model may do is known beforehand.
+    scatter = np.minimum(setting.scatter * np.sqrt(np.clip(size, 1.0, 9.0)), UNKNOWN)
     return replace(setting, scatter=scatter)
 
 
@@ -397,6 +467,7 @@ def picked(setting: Setting, taps: NDArray[np.intp], angle_rad: FloatArray) -> S
         angle_rad=angle_rad,
         radius_m=setting.radius_m[taps],
         tap_weight=setting.tap_weight[taps],
+        repeats=setting.repeats[taps],
     )
 
 
@@ -406,6 +477,7 @@ def tap_costs(
     """Half sum of squares of each tap at an assumed angle, all but its own unknowns fixed."""
     tried = picked(setting, taps, angle_rad)
     white = [_whitener(tried, g) for g in range(len(tried.groups))]
+    states = states_at(setting, point)
     start = np.zeros((len(taps), 6))
     start[:, :4] = point.tap[taps, :4]
     best = np.full(len(taps), np.inf)
@@ -413,18 +485,18 @@ def tap_costs(
     for turn in (0.0, np.pi):
         trial = replace(point, tap=start + np.array([0, turn, 0, 0, 0, 0]))
         for _ in range(6):
-            system = _assemble(tried, trial, white, split=True)
+            system = _assemble(tried, trial, white, split=True, states=states)
             jt, r = system.by_tap, system.residual
             own = jt.transpose(0, 2, 1) @ jt + np.diag(1.5 * TAP_SD**-2.0)
             right = np.einsum("tra,tr->ta", jt, r) + system.tap_residual / TAP_SD
             trial = replace(trial, tap=trial.tap + np.linalg.solve(own, right[..., None])[..., 0])
-        system = _assemble(tried, trial, white, split=True)
+        system = _assemble(tried, trial, white, split=True, states=states)
         cost = 0.5 * (np.sum(system.residual**2, axis=1) + np.sum(system.tap_residual**2, axis=1))
         best = np.minimum(best, cost)
     return np.asarray(best)
 
 
-def information_of_tap(setting: Setting, point: Point, angle_rad: float) -> FloatArray:
+def information_of_tap(setting: Setting, fitted: Fit, angle_rad: float) -> FloatArray:
     """(N, N) what one more tap at an angle would add to the precision of the deviations.
 
     Microphone and frequencies count as known; the tap's own unknowns do not.
@@ -432,7 +504,8 @@ def information_of_tap(setting: Setting, point: Point, angle_rad: float) -> Floa
     typical = int(np.argmin(np.abs(np.angle(np.exp(1j * (setting.angle_rad - angle_rad))))))
     tried = picked(setting, np.array([typical]), np.array([angle_rad]))
     white = [_whitener(tried, g) for g in range(len(tried.groups))]
-    system = _assemble(tried, replace(point, tap=point.tap[[typical]]), white, split=True)
+    point = replace(fitted.point, tap=fitted.point.tap[[typical]])
+    system = _assemble(tried, point, white, split=True, states=fitted.states)
     jt, jd = system.by_tap[0], system.by_global[0][:, : setting.head.rods]
     own = jt.T @ jt + np.diag(TAP_SD**-2.0)
     cross = jt.T @ jd

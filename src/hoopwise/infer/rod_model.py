@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from hoopwise.infer.even_head import EvenHead
 
 FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
 
 Name = tuple[int, int]
 
@@ -23,54 +24,107 @@ Name = tuple[int, int]
 class GroupState:
     """One group of the uneven head; q = number of its modes, P = number of parameters."""
 
-    moment: FloatArray
-    """(2, B, q): phi(x) @ moment[j] @ r is S0 (j = 0) and S1 (j = 1)."""
-    moment_slope: FloatArray
-    """(P, 2, B, q)."""
+    shape: ComplexArray
+    """(B, q) its modes over the even modes."""
+    even: ComplexArray
+    """(q, q) overlap of its modes with the even pair."""
+    shape_slope: ComplexArray
+    """(P, B, q) change of the modes out of the group."""
+    even_slope: ComplexArray
+    """(P, q, q)"""
+    spread_hz: FloatArray
+    """(q, q) frequencies against the group's mean, on the diagonal."""
+    spread_slope: FloatArray
+    """(P, q, q)"""
     frequency_hz: FloatArray
     """(q,) growing."""
     frequency_slope: FloatArray
     """(P, q)."""
 
+    def moments(self) -> ComplexArray:
+        """(2, B, q): phi(x) @ moments[j] @ r is S0 (j = 0) and S1 (j = 1)."""
+        return np.stack([self.shape @ self.even, self.shape @ self.spread_hz @ self.even])
 
-def solve_groups(
-    head: EvenHead, names: tuple[Name, ...], deviation: FloatArray, log_shift: FloatArray
-) -> tuple[GroupState, ...]:
-    """Every named group for N deviations and B log-frequency shifts of the even modes.
+    def heard_slope(self, r: ComplexArray) -> ComplexArray:
+        """(P, 2, B) change of moments @ r with each parameter, for a microphone r (q,)."""
+        seen = self.even @ r
+        change = self.even_slope @ r
+        first = self.shape_slope @ seen + change @ self.shape.T
+        inside = change @ self.spread_hz.T + self.spread_slope @ seen
+        second = self.shape_slope @ (self.spread_hz @ seen) + inside @ self.shape.T
+        return np.stack([first, second], axis=1)
 
-    Parameters are the N deviations, then one shift per named group.
+
+def solve_group(
+    head: EvenHead,
+    name: Name,
+    names: tuple[Name, ...],
+    deviation: FloatArray,
+    log_shift: FloatArray,
+    inner: FloatArray,
+) -> GroupState:
+    """One group, from the even head at its own frequency.
+
+    Parameters
+    ----------
+    head, name
+        The head with its air at the group's frequency, and the group.
+    names
+        All G groups of the fit.
+    deviation, log_shift
+        (N,) of the lug tensions, and (B,) of the even modes' log frequencies.
+    inner
+        (2,) a split of this pair that no rod makes (a film of uneven mass, say), as
+        fractions of its frequency.
+
+    Notes
+    -----
+    The P parameters of the slopes are the N deviations, one shift per group of the fit, and
+    two splits per group. Modes that decay differently mix out of phase: to first order, as a
+    complex share of each other's shape.
     """
     omega = 2 * np.pi * head.frequency_hz * np.exp(log_shift)
     scale = np.outer(omega, omega)
-    inner = np.eye(len(omega)) + head.ripple + np.tensordot(deviation, head.coupling, axes=1)
-    matrix = inner * scale
+    pattern = np.eye(len(omega)) + head.ripple + np.tensordot(deviation, head.coupling, axes=1)
+    own = _split_slopes(head, name, omega)
+    matrix = pattern * scale + inner[0] * own[0] + inner[1] * own[1]
     values, vectors = np.linalg.eigh(matrix)
-    slopes = np.concatenate(
-        [head.coupling * scale, *(_shift_slope(head, name, matrix)[None] for name in names)]
+    mine = _owned(head, name, vectors)
+    loss = (vectors.T @ head.loss) @ vectors * float(np.sqrt(values[mine[0]]))
+    picked = vectors[:, mine]
+    rotated = np.zeros((len(deviation) + 3 * len(names), len(omega), len(mine)))
+    rotated[: len(deviation)] = vectors.T @ (
+        head.coupling @ (omega[:, None] * picked) * omega[:, None]
     )
-    rotated = vectors.T @ slopes @ vectors
-    owner = _owners(head, vectors)
-    return tuple(_group(head, name, values, vectors, rotated, owner) for name in names)
+    for g, other in enumerate(names):
+        rows = head.members(other)
+        # Shift of a group: rows and columns of the matrix grow alike.
+        by_shift = np.zeros((len(omega), len(mine)))
+        by_shift[rows] = matrix[rows] @ picked
+        by_shift += matrix[:, rows] @ picked[rows]
+        rotated[len(deviation) + g] = vectors.T @ by_shift
+        if other == name:
+            at = len(deviation) + len(names) + 2 * g
+            rotated[at : at + 2] = vectors.T @ (own @ picked)
+    return _group(head, name, values, vectors, rotated, loss, mine)
 
 
-def _shift_slope(head: EvenHead, name: Name, matrix: FloatArray) -> FloatArray:
-    mark = np.zeros(len(matrix))
-    mark[head.members(name)] = 1.0
-    return matrix * (mark[:, None] + mark[None, :])
+def _split_slopes(head: EvenHead, name: Name, omega: FloatArray) -> FloatArray:
+    """(2, B, B) change of the matrix by a group's own split, along its axes and across."""
+    slopes = np.zeros((2, len(omega), len(omega)))
+    rows = head.members(name)
+    if len(rows) == 2:
+        i, j = rows
+        slopes[0, i, i], slopes[0, j, j] = 2 * omega[i] ** 2, -2 * omega[j] ** 2
+        slopes[1, i, j] = slopes[1, j, i] = 2 * omega[i] * omega[j]
+    return slopes
 
 
-def _owners(head: EvenHead, vectors: FloatArray) -> dict[Name, NDArray[np.intp]]:
-    """Which eigenvectors belong to which group: those that lie most in its even modes."""
-    owners: dict[Name, NDArray[np.intp]] = {}
-    taken: set[int] = set()
-    weight = vectors**2
-    for name in sorted(set(head.names), key=lambda n: head.frequency_hz[head.members(n)[0]]):
-        rows = head.members(name)
-        share = weight[rows].sum(axis=0)
-        best = [i for i in np.argsort(-share, kind="stable") if i not in taken][: len(rows)]
-        taken.update(int(i) for i in best)
-        owners[name] = np.sort(np.array(best, dtype=np.intp))
-    return owners
+def _owned(head: EvenHead, name: Name, vectors: FloatArray) -> NDArray[np.intp]:
+    """The eigenvectors that belong to a group: those that lie most in its even modes."""
+    rows = head.members(name)
+    share = np.sum(vectors[rows] ** 2, axis=0)
+    return np.sort(np.argsort(-share, kind="stable")[: len(rows)])
 
 
 def _group(
@@ -79,25 +133,28 @@ def _group(
     values: FloatArray,
     vectors: FloatArray,
     rotated: FloatArray,
-    owner: dict[Name, NDArray[np.intp]],
+    loss: FloatArray,
+    mine: NDArray[np.intp],
 ) -> GroupState:
-    mine = owner[name]
-    rest = np.setdiff1d(np.arange(len(values)), mine)
-    c = vectors[:, mine]
+    rest = np.delete(np.arange(len(values)), mine)
+    lossy = np.diag(loss)
+    gap = (values[mine] + 1j * lossy[mine])[None, :] - (values[rest] + 1j * lossy[rest])[:, None]
+    gap = np.where(np.abs(gap) < 1e-6 * values[mine][0], np.inf, gap)
+    c = vectors[:, mine] + vectors[:, rest] @ (1j * loss[np.ix_(rest, mine)] / gap)
     even = c[head.members(name)].T  # (q modes, q even functions): C^T E
     hz = np.sqrt(np.maximum(values[mine], 1.0)) / (2 * np.pi)
-    spread = np.diag(hz - hz.mean())
     # First-order change of the group's modes out of the group.
-    gap = values[mine][None, None, :] - values[rest][None, :, None]
-    gap = np.where(np.abs(gap) < 1e-6 * values[mine][0], np.inf, gap)
-    out = rotated[:, rest][:, :, mine] / gap
-    dc = np.einsum("br,prq->pbq", vectors[:, rest], out)
-    inside = rotated[:, mine][:, :, mine] / (8 * np.pi**2 * hz.mean())
-    frequency_slope = np.einsum("pqq->pq", rotated[:, mine][:, :, mine]) / (8 * np.pi**2 * hz)
-    trace = np.einsum("pqq->p", inside) / len(mine)
-    inside = inside - trace[:, None, None] * np.eye(len(mine))
-    deven = np.swapaxes(dc[:, head.members(name)], 1, 2)
-    moment = np.stack([c @ even, c @ spread @ even])
-    slope0 = dc @ even + c @ deven
-    slope1 = dc @ spread @ even + c @ spread @ deven + c @ inside @ even
-    return GroupState(moment, np.stack([slope0, slope1], axis=1), hz, frequency_slope)
+    dc = vectors[:, rest] @ (rotated[:, rest] / gap)
+    within = rotated[:, mine]
+    inside = within / (8 * np.pi**2 * hz.mean())
+    mean = np.trace(inside, axis1=1, axis2=2) / len(mine)
+    return GroupState(
+        shape=c,
+        even=even,
+        shape_slope=dc,
+        even_slope=np.swapaxes(dc[:, head.members(name)], 1, 2),
+        spread_hz=np.diag(hz - hz.mean()),
+        spread_slope=inside - mean[:, None, None] * np.eye(len(mine)),
+        frequency_hz=hz,
+        frequency_slope=np.diagonal(within, axis1=1, axis2=2) / (8 * np.pi**2 * hz),
+    )

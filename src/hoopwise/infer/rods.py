@@ -17,6 +17,7 @@ from hoopwise.infer.prior import Belief, fresh_belief
 from hoopwise.infer.rod_fit import Fit, Setting, fit
 from hoopwise.infer.round_data import GroupData, group_data
 from hoopwise.infer.takes import Take, Takes, TapAtRod, take_in
+from hoopwise.infer.tip import contact_time, pulse_scatter
 from hoopwise.infer.trust import ask_next, judge
 from hoopwise.infer.types import OtherHead, Reading, RodReading, SecondAnswer, Trust
 from hoopwise.listen.joint import joint_modes
@@ -28,7 +29,6 @@ FloatArray = NDArray[np.float64]
 TAP_FROM_HOOP_M = 0.025
 """About an inch in from the hoop, in line with the rod (common practice, no source)."""
 FIRST_GUESS_N_M = 3000.0
-_SCATTER = 0.03
 _MODEL_SD = 0.004
 """What the film model itself leaves uncertain of a deviation."""
 _MASS_SD = 0.03
@@ -85,15 +85,22 @@ def read_round(
     except RoundError as error:
         return _without_rods(drum, takes, joint, str(error).rstrip("."))
     groups = tuple(group_data(joint, name, poles) for name, poles in found.poles.items())
+    faces = 2 if other_head == "off" else 1
+    heads = tuple(
+        even_head(drum, side, head.tension_n_m, faces, round(g.mean_hz, 1)) for g in groups
+    )
+    contact = contact_s or contact_time(groups, angle)
     expected = belief or fresh_belief(head.model.rim)
     setting = Setting(
         head=head,
+        heads=heads,
         groups=groups,
         angle_rad=angle,
         radius_m=np.full(len(usable), drum.radius_m - TAP_FROM_HOOP_M),
-        contact_s=contact_s or 0.004,
-        scatter=np.full(len(groups), _SCATTER),
+        contact_s=contact,
+        scatter=pulse_scatter(np.array([g.mean_hz for g in groups]) * contact),
         tap_weight=np.ones((len(usable), len(groups))),
+        repeats=np.sum(angle[:, None] == angle, axis=1).astype(np.float64),
         prior_mean=expected.mean,
         prior_precision=expected.precision,
     )
@@ -114,13 +121,13 @@ def _find_head(
     drum: Drum, side: Side, joint: JointModes, angle: FloatArray, other_head: OtherHead
 ) -> tuple[EvenHead, Identified]:
     """The even head at the tension that the round is at, and its poles named."""
-    off = other_head == "off"
+    faces = 2 if other_head == "off" else 1
     tension = FIRST_GUESS_N_M
     for _ in range(2):
-        head = even_head(drum, side, round(tension, -1), off)
+        head = even_head(drum, side, round(tension, -1), faces)
         found = identify(joint, angle, head)
         tension *= float(np.exp(2 * found.log_shift))
-    head = even_head(drum, side, round(tension, -1), off)
+    head = even_head(drum, side, round(tension, -1), faces)
     return head, identify(joint, angle, head)
 
 

@@ -1,5 +1,7 @@
 """How far to believe a reading, said in words, and what to do next to know more."""
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -7,8 +9,7 @@ from hoopwise.drum import Drum
 from hoopwise.infer.answers import Answers
 from hoopwise.infer.identify import Identified
 from hoopwise.infer.prior import fresh_belief, wave_matrix, wave_numbers
-from hoopwise.infer.rod_fit import Setting, information_of_tap
-from hoopwise.infer.rod_model import solve_groups
+from hoopwise.infer.rod_fit import Point, Setting, information_of_tap, states_at
 from hoopwise.infer.takes import Take
 from hoopwise.infer.types import Ask, Trust
 
@@ -94,23 +95,11 @@ def ask_next(
 def _trial_turn(result: Answers, setting: Setting, tension: float, drum: Drum) -> Ask:
     """The rod whose small turn changes the modes most differently under the two answers."""
     head = setting.head
-    names = tuple(g.name for g in setting.groups)
     gain = head.model.rim.lug_tension * drum.thread_pitch_m * _TRIAL_TURN / tension
     told = np.zeros(head.rods)
     for rod in range(head.rods):
         change = gain[:, rod] - gain[:, rod].mean()
-        moved = []
-        for answer in result.fits[:2]:
-            full = np.zeros(len(head.frequency_hz))
-            for g, shift in zip(setting.groups, answer.point.log_shift, strict=True):
-                full[head.members(g.name)] = shift
-            before = solve_groups(head, names, answer.point.deviation, full)
-            after = solve_groups(head, names, answer.point.deviation + change, full)
-            moved.append(
-                np.concatenate(
-                    [a.frequency_hz - b.frequency_hz for a, b in zip(after, before, strict=True)]
-                )
-            )
+        moved = [_moved_hz(setting, answer.point, change) for answer in result.fits[:2]]
         told[rod] = float(np.sum((moved[0] - moved[1]) ** 2))
     rod = int(np.argmax(told)) + 1
     slack = result.best.point.deviation[rod - 1] < 0
@@ -125,6 +114,15 @@ def _trial_turn(result: Answers, setting: Setting, tension: float, drum: Drum) -
     )
 
 
+def _moved_hz(setting: Setting, point: Point, change: FloatArray) -> FloatArray:
+    """How far each mode's frequency would move if the deviations changed."""
+    before = states_at(setting, point)
+    after = states_at(setting, replace(point, deviation=point.deviation + change))
+    return np.concatenate(
+        [a.frequency_hz - b.frequency_hz for a, b in zip(after, before, strict=True)]
+    )
+
+
 def _further_tap(result: Answers, setting: Setting, usable: tuple[Take, ...]) -> Ask | None:
     """The rod where one more tap takes most from the summed error bars."""
     head = setting.head
@@ -135,7 +133,7 @@ def _further_tap(result: Answers, setting: Setting, usable: tuple[Take, ...]) ->
     gains = []
     for rod in range(head.rods):
         angle = 2 * np.pi * rod / head.rods
-        after = np.linalg.inv(now + information_of_tap(setting, result.best.point, angle))
+        after = np.linalg.inv(now + information_of_tap(setting, result.best, angle))
         gains.append(float(np.sum(before - np.sqrt(np.diag(after)))))
     rod = int(np.argmax(gains)) + 1
     share = 1.0 - gains[rod - 1] / float(before.sum())
