@@ -22,5 +22,10 @@ if [ -d recordings/kit-a ]; then
 elif [ -d recordings/cc0 ]; then
     read_drums "two toms and a snare" recordings/cc0/tom_lo_hard.flac \
         recordings/cc0/tom_mid_soft.flac recordings/cc0/snare_soft.flac
+else
+    say "A simulated tom stands in for them."
+    mkdir -p out
+    .venv/bin/hoopwise simulate tom-12x8 --hit --other-head ringing -o out/tom.wav
+    read_drums "the simulated tom" out/tom.wav
 fi
 say "Read your own recordings with: .venv/bin/hoopwise read FILE..."
