@@ -9,6 +9,7 @@ import sys
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -139,7 +140,7 @@ def pairs_table(taps: int) -> None:
     told = [one for snr in SNRS_DB for one in pairs(snr, taps, seed=300 + int(snr))]
     edges = (0.0, 4.0, ALLOWED, 20.0, 100.0, np.inf)
     print("\n| distance over its least sd | pairs | resolved |\n|---|---|---|")
-    for low, high in zip(edges[:-1], edges[1:], strict=True):
+    for low, high in pairwise(edges):
         part = [ok for ratio, ok in told if low <= ratio < high]
         share = f"{100.0 * np.mean(part):.0f} %" if part else ""
         print(f"| {low:.0f} to {high:.0f} | {len(part)} | {share} |")

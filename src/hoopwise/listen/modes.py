@@ -24,6 +24,7 @@ PAIR_HZ: Final = 12.0
 """Modes this near each other are listed as a pair."""
 SURE: Final = 3.0
 """Standard deviations that make two modes two."""
+LOWEST_HZ: Final = 20.0
 SHORTEST_S: Final = 0.05
 LONGEST_S: Final = 12.0
 """Ring times beyond these are artefacts of the fit, not modes of a head."""
@@ -70,7 +71,12 @@ def modes_of_fit(found: TapFit) -> list[Mode]:
     sd = np.sqrt(np.maximum(np.diag(found.cov), 0.0))
     t60 = DECAY_60_DB / fit.a
     slow = _two_stage(found)
-    real = (t60 >= SHORTEST_S) & (t60 <= LONGEST_S) & ~np.isin(np.arange(k), list(slow.values()))
+    real = (
+        (fit.f > LOWEST_HZ)
+        & (t60 >= SHORTEST_S)
+        & (t60 <= LONGEST_S)
+        & ~np.isin(np.arange(k), list(slow.values()))
+    )
     order = [int(i) for i in np.argsort(fit.f) if real[i]]
     pairs = _pairs(found, order)
     return [

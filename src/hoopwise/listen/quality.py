@@ -10,7 +10,7 @@ from hoopwise.listen.types import Flaw
 
 Real = NDArray[np.float64]
 
-SOFT_DB: Final = 12.0
+SOFT_DB: Final = 18.0
 """A peak less than this above the noise is too soft."""
 SHORT_S: Final = 0.2
 """A tap needs this long a sound before the next one or the end."""
@@ -18,6 +18,8 @@ OVER_RING: Final = 2.2
 """Peak over the rms before it that makes a strike; a steady tone has 1.4."""
 BURST: Final = 0.95
 """A long-ringing head loses next to nothing in the time compared; a syllable gains."""
+BOUNCE: Final = 0.2
+"""Edge of a second strike over that of the first; rattling wires stay well below."""
 CLICK: Final = 3.0
 """The same for the second difference, which hears the stick and not the head."""
 TONAL: Final = 30.0
@@ -28,6 +30,17 @@ def is_struck(x: Real, rate: float, onset: float) -> bool:
     """Whether the sound after ``onset`` (a sample index) rings and dies like a drum."""
     at = int(onset)
     return _stands_out(x, rate, at) and _bursts(x, rate, at) and _rings_on(x, rate, onset)
+
+
+def is_bounce(x: Real, rate: float, begin: float, later: float) -> bool:
+    """Whether a rise soon after a strike is the stick's again, by the sharpness of its edge."""
+    return _edge(x, rate, later) > BOUNCE * _edge(x, rate, begin)
+
+
+def _edge(x: Real, rate: float, onset: float) -> float:
+    start = max(0, int(onset - 0.0005 * rate))
+    piece = x[start : int(onset + 0.003 * rate)]
+    return float(np.max(np.abs(np.diff(piece, n=2)), initial=0.0))
 
 
 def _bursts(x: Real, rate: float, at: int) -> bool:

@@ -25,6 +25,7 @@ about ten thousand windows."""
 ROUND_DEPTH: Final = 10.0 ** (-32.0 / 10.0)
 """Peaks further below a round's loudest may be leakage; they wait for the next round."""
 APART_HZ: Final = 12.0
+ECHO_HZ: Final = 20.0
 SHORT_S: Final = 0.12
 
 
@@ -34,10 +35,23 @@ class Floor:
 
     noise: Noise
     typical: float
+    echo: Noise | None = None
+    """What the room or a wrong model adds: a fraction of the sound's own power."""
 
     def at(self, frequency_hz: Real) -> Real:
         """Level at frequencies (Hz), never zero."""
-        return np.maximum(self.noise.at(frequency_hz), 1e-3 * self.typical)
+        level = np.maximum(self.noise.at(frequency_hz), 1e-3 * self.typical)
+        return level if self.echo is None else level + self.echo.at(frequency_hz)
+
+
+def with_echo(floor: Floor, window: Window, share: float) -> Floor:
+    """The floor raised by ``share`` (an amplitude ratio) of the sound around each frequency."""
+    power, spacing = spectrum(window, window.y)
+    width = max(3, 2 * round(ECHO_HZ / spacing) + 1)
+    level = share**2 * np.convolve(power, np.ones(width) / width, mode="same")
+    grid = np.asarray(spacing * np.arange(len(power)), dtype=np.float64)
+    raised = floor.typical + share**2 * float(np.mean(window.y**2))
+    return Floor(floor.noise, raised, Noise(grid, level, known=True))
 
 
 def early_taper(count: int) -> Real:

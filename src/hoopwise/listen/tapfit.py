@@ -18,7 +18,7 @@ from hoopwise.listen.glide import band_glide, coarse_glide
 from hoopwise.listen.hard import loudest_track
 from hoopwise.listen.noise import noise_before, noise_level
 from hoopwise.listen.quality import last_clipped
-from hoopwise.listen.search import Floor, search, spectrum
+from hoopwise.listen.search import Floor, search, spectrum, with_echo
 from hoopwise.listen.simplify import local_level, simplify
 from hoopwise.listen.split import PRICE, groups, split, thin_out
 from hoopwise.listen.window import Window, cut
@@ -37,6 +37,8 @@ HARD_GLIDE: Final = 0.04
 """A glide above this (68 cents) is that of a hit, not of a tap."""
 CLEAN_RAD: Final = 0.1
 """A beating pair leaves more phase over than this; a single gliding mode does not."""
+ECHOES: Final = (0.01, 0.05)
+"""Reverberant share of the sound, tried until no echo passes for a mode."""
 DOMINANT: Final = 0.3
 """Share of the sound's energy that makes a mode the one to judge the glide by."""
 ROUGH: Final = 0.1
@@ -72,6 +74,11 @@ def fit_tap(x: Real, rate: float, onset: float, last_s: float = math.inf) -> Tap
     fit = best_account(window, floor)
     if fit.modes == 0:
         return None
+    for share in ECHOES:
+        if not _is_overfitted(fit) or is_rough(window, fit, floor):
+            break
+        floor = with_echo(floor_of(x, rate, onset, window), window, share)
+        fit = peaks_first(window, floor, (fit.g, fit.b))
     level = local_level(window, fit, floor)
     cov = covariance(window, fit, level, floor.typical)
     return TapFit(window, fit, floor, onset, cov, is_rough(window, fit, floor))
@@ -167,6 +174,11 @@ def _loudest(window: Window) -> list[float]:
 
 def _is_crowded(fit: Fit) -> bool:
     return any(len(members) > 2 for members in groups(fit.f, CROWD_HZ))
+
+
+def _is_overfitted(fit: Fit) -> bool:
+    """Three modes in one place, or more than a head shows: echoes are being modelled."""
+    return _is_crowded(fit) or fit.modes > MANY
 
 
 def _is_suspicious(window: Window, fit: Fit, floor: Floor) -> bool:

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from hoopwise.listen.onset import refine_onset
-from hoopwise.listen.quality import flaws_of, is_struck
+from hoopwise.listen.quality import flaws_of, is_bounce, is_struck
 from hoopwise.listen.rises import Frames, frames, rises
 from hoopwise.listen.samples import as_samples
 from hoopwise.listen.types import Tap
@@ -73,18 +73,19 @@ def _told(x: Real, rate: float, start: int, after_s: float, until_s: float) -> I
 
 def _taps_of_stretch(x: Real, rate: float, offset_s: float) -> list[Tap]:
     shape = frames(x, rate)
-    begins = [refine_onset(x, rate, k * shape.size) for k in rises(shape)]
-    begins = [b for b in begins if is_struck(x, rate, b)]
+    rising = [refine_onset(x, rate, k * shape.size) for k in rises(shape)]
+    begins = [b for b in rising if is_struck(x, rate, b)]
     taps: list[Tap] = []
     first = 0
     while first < len(begins):
-        after = first + 1
-        while after < len(begins) and begins[after] - begins[first] < DOUBLE_S * rate:
-            after += 1
-        following = begins[after] if after < len(begins) else None
-        double = after > first + 1
-        taps.append(_tap(x, rate, shape, begins[first], following, double, offset_s))
-        first = after
+        begin = begins[first]
+        soon = [b for b in rising if 0.0 < b - begin < DOUBLE_S * rate]
+        double = any(b in begins or is_bounce(x, rate, begin, b) for b in soon)
+        first += 1
+        while first < len(begins) and begins[first] in soon:
+            first += 1
+        following = begins[first] if first < len(begins) else None
+        taps.append(_tap(x, rate, shape, begin, following, double, offset_s))
     return taps
 
 
