@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from benchmarks.joint_synth import joint_bound, make_drum, sound
+from benchmarks.joint_synth import Floats, Truth, joint_bound, make_drum, sound
 from hoopwise.errors import RecordingError
 from hoopwise.listen import joint_modes
 
@@ -26,3 +26,46 @@ def test_finds_every_mode_of_a_drum_and_none_besides(seed: int) -> None:
 def test_refuses_one_tap() -> None:
     with pytest.raises(RecordingError, match="two taps or more"):
         joint_modes([(np.zeros(48000), 48000.0)], onsets=[0.1])
+
+
+@pytest.fixture(scope="module")
+def soft_round() -> tuple[Truth, list[tuple[Floats, float]], list[float]]:
+    rng = np.random.default_rng(5)
+    truth = make_drum(rng, 10, groups=5, contact_s=0.007, splits_hz=(1.0, 12.0))
+    return truth, *sound(truth, rng, length_s=0.5)
+
+
+def test_amplitudes_lie_within_their_covariance_when_the_tip_is_soft(
+    soft_round: tuple[Truth, list[tuple[Floats, float]], list[float]],
+) -> None:
+    truth, taps, onsets = soft_round
+    found = joint_modes(taps, onsets=onsets)
+    assert len(found.frequency_hz) == len(truth.frequency_hz)
+    square = []
+    for error, cov, lever in zip(
+        found.amplitude - truth.amplitude,
+        found.amplitude_cov,
+        found.amplitude_by_pole,
+        strict=True,
+    ):
+        whole = cov + lever @ found.pole_cov @ lever.conj().T
+        square.append(np.abs(np.linalg.solve(np.linalg.cholesky(whole), error)) ** 2)
+    assert 0.7 < np.mean(square) < 1.5
+    assert 0.8 < np.mean(np.array(square) < np.log(10)) < 0.97
+
+
+def test_scale_and_polarity_change_amplitudes_alone(
+    soft_round: tuple[Truth, list[tuple[Floats, float]], list[float]],
+) -> None:
+    _, taps, onsets = soft_round
+    found = joint_modes(taps, onsets=onsets)
+    turned = joint_modes([(-0.1 * x, rate) for x, rate in taps], onsets=onsets)
+    assert turned.frequency_hz == pytest.approx(found.frequency_hz, abs=1e-6)
+    assert turned.amplitude == pytest.approx(-0.1 * found.amplitude, rel=1e-4)
+
+
+def test_noise_alone_has_no_modes() -> None:
+    rng = np.random.default_rng(3)
+    taps = [(0.01 * rng.standard_normal(30000), 48000.0) for _ in range(4)]
+    with pytest.raises(RecordingError, match="no ringing mode"):
+        joint_modes(taps, onsets=[0.1] * 4)

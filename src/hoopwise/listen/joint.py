@@ -99,6 +99,7 @@ def begin(
     if len(poles.frequency_hz) > most_modes:
         short = shorten(late, SHORT_S)
         fit = refine(short, poles, short.noise, prior, passes=4, settle=50.0)
+        fit = prune(short, fit, short.noise, prior, rounds=1)
         poles = drop_poor(short, fit)
     if len(poles.frequency_hz) > most_modes:
         keep = cut_at(poles.frequency_hz, most_modes)

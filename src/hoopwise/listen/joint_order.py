@@ -124,9 +124,9 @@ def drop_poor(data: Round, fit: Fit) -> Poles:
     return fit.poles if drop.all() else keep_poles(fit.poles, ~drop)
 
 
-def prune(data: Round, fit: Fit, scale: Floats, prior: Prior) -> Fit:
+def prune(data: Round, fit: Fit, scale: Floats, prior: Prior, rounds: int = ROUNDS) -> Fit:
     """Drop poor poles, refit, until none is left to drop."""
-    for _ in range(ROUNDS):
+    for _ in range(rounds):
         drop = poor(data, fit)
         if not drop.any() or drop.all():
             break
