@@ -117,7 +117,7 @@ def _role(hit: Hit, index: int) -> str:
     if index == hit.roles.edge_ring:
         return "  edge ring"
     pair = hit.modes[index].pair
-    return f"  pair {pair}" if pair is not None else ""
+    return f"  pair {pair + 1}" if pair is not None else ""
 
 
 def _sign(hit: Hit, index: int, signs: Signs) -> str:
