@@ -103,7 +103,7 @@ def is_resolved(modes: Sequence[Mode], truth: Truth) -> bool:
     if len(near) != 2:
         return False
     reach = max(0.5 * (high - low), 4.0 * float(np.max(bound_of(truth)[0][:2])))
-    return abs(near[0] - low) < reach and abs(near[1] - high) < reach
+    return bool(abs(near[0] - low) < reach and abs(near[1] - high) < reach)
 
 
 def pairs(snr_db: float, taps: int, seed: int) -> list[tuple[float, bool]]:

@@ -75,7 +75,7 @@ def test_isolated_modes_reach_the_bound(snr_db: float) -> None:
 
 def test_pairs_that_the_bound_allows_are_resolved() -> None:
     rng = np.random.default_rng(12)
-    told = []
+    told: list[bool] = []
     while len(told) < 12:
         x, truth = random_tap(rng, 40.0, modes=3, pair=True)
         if pair_ratio(truth) > 20.0:

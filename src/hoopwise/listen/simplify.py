@@ -35,11 +35,9 @@ def local_level(window: Window, fit: Fit, floor: Floor) -> Real:
 
 def simplify(window: Window, fit: Fit, floor: Floor, most: int = 6) -> Fit:
     """Backward elimination of suspects, the most doubtful first."""
-    fit = _without_ghosts(window, fit, floor)
     cleared: set[int] = set()
+    fit, doubt, level = _without_ghosts(window, fit, floor)
     for _ in range(most):
-        level = local_level(window, fit, floor)
-        doubt = _doubts(fit, covariance(window, fit, level, floor.typical))
         for i in cleared:
             doubt[i] = np.inf
         if not len(doubt) or np.min(doubt) >= 1.0:
@@ -52,26 +50,33 @@ def simplify(window: Window, fit: Fit, floor: Floor, most: int = 6) -> Fit:
         if worse < PRICE:
             fit = trial
             cleared = {i - (i > worst) for i in cleared}
+            doubt, level = _judged(window, fit, floor)[:2]
         else:
             cleared.add(worst)
     return fit
 
 
-def _without_ghosts(window: Window, fit: Fit, floor: Floor) -> Fit:
+def _judged(window: Window, fit: Fit, floor: Floor) -> tuple[Real, Real, Real]:
+    """Doubt and noise level of each mode, and the covariance of all."""
+    level = local_level(window, fit, floor)
+    cov = covariance(window, fit, level, floor.typical)
+    return _doubts(fit, cov), level, cov
+
+
+def _without_ghosts(window: Window, fit: Fit, floor: Floor) -> tuple[Fit, Real, Real]:
     """All modes whose amplitude is within three standard deviations of nothing, at once."""
-    if fit.modes == 0:
-        return fit
-    cov = covariance(window, fit, local_level(window, fit, floor), floor.typical)
+    doubt, level, cov = _judged(window, fit, floor)
     k = fit.modes
     sd = np.sqrt(np.maximum(np.diag(cov)[2 * k : 4 * k], 0.0))
     keep = np.abs(fit.c) > 3.0 * np.maximum(sd[:k], sd[k:])
     # of two inseparable modes both look like nothing; that is for the trials to settle
     near = np.abs(fit.f[:, None] - fit.f[None, :]) + np.where(np.eye(k) > 0, np.inf, 0.0)
-    keep |= near.min(axis=1) < GROUP_HZ
+    keep |= near.min(axis=1, initial=np.inf) < GROUP_HZ
     if keep.all():
-        return fit
+        return fit, doubt, level
     trial = with_modes(window, fit, fit.f[keep], fit.a[keep], floor.typical)
-    return refine(window, trial, floor.typical, steps=4)
+    trial = refine(window, trial, floor.typical, steps=4)
+    return trial, *_judged(window, trial, floor)[:2]
 
 
 def _doubts(fit: Fit, cov: Real) -> Real:

@@ -60,10 +60,12 @@ def split_group(
     noise = 4.0 * float(floor.at(np.array([slow.carrier_hz]))[0]) * slow.rate_hz / window.rate_hz
     space = signal_space(slow.z, MOST)
     begin = -fit.a[members] + 2j * np.pi * (fit.f[members] - slow.carrier_hz)
-    best = polish(slow.z, slow.t_s, begin) if len(members) < MOST else None
+    best = polish(slow.z, slow.t_s, begin, steps=3) if len(members) < MOST else None
     for order in range(len(members) + 1, MOST + 1):
         start = esprit(space, order, 1.0 / slow.rate_hz)
-        trial = polish(slow.z, slow.t_s, start)
+        trial = polish(slow.z, slow.t_s, start, steps=3)
+        if best is None or _may_pay(best, trial, noise):
+            trial = polish(slow.z, slow.t_s, trial.s)
         if best is None or _pays(best, trial, noise, len(slow.z)):
             best = trial
         elif best.rss < ENOUGH * noise * len(slow.z):
@@ -105,6 +107,11 @@ def _slowed(window: Window, fit: Fit, alone: Real, members: NDArray[np.intp]) ->
     skip = len(window.edge)
     clock = warped(window.t_s[skip:], fit.g, fit.b)
     return band(alone[skip:], window.t_s[skip:], carrier, clock)
+
+
+def _may_pay(simple: Poles, rich: Poles, noise: float) -> bool:
+    """Whether a half-polished account is near enough to its price to be polished on."""
+    return 2.0 * (simple.rss - rich.rss) > 0.3 * PRICE * noise
 
 
 def _pays(simple: Poles, rich: Poles, noise: float, count: int) -> bool:
