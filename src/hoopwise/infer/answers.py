@@ -11,12 +11,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.infer.prior import wave_matrix, wave_numbers
-from hoopwise.infer.rod_fit import Fit, Point, Setting, fit, rescaled, start_point
+from hoopwise.infer.rod_fit import Fit, Point, Setting, fit, recentred, rescaled, start_point
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-_ROUNDS = 3
+_ROUNDS = 2
+_TRY_STEPS = 5
+CONTACT_TRIES = (0.45, 0.58, 0.75, 1.0, 1.3, 1.7)
+"""Against the estimate from repeats."""
 _SAME = 0.35
 """Answers nearer than this many standard deviations (rms) are the same answer."""
 _UNLIKELY = 8.0
@@ -47,11 +50,21 @@ class Answers:
 
 
 def settle(setting: Setting, anchor: ComplexArray) -> tuple[Setting, Fit]:
-    """A first fit from the even head, scatter and tap weights brought in line with it."""
-    fitted = fit(setting, start_point(setting, anchor))
-    for _ in range(_ROUNDS - 1):
+    """A first fit from the even head, scatter and tap weights brought in line with it.
+
+    Several contact times are tried: near the zero of a tip's push a wrong one puts signs
+    wrong, and the fit does not find its way back.
+    """
+    tried = []
+    for contact in CONTACT_TRIES:
+        moved = replace(setting, contact_s=setting.contact_s * contact)
+        moved, point = recentred(moved, start_point(moved, anchor))
+        tried.append((moved, fit(moved, point, steps=_TRY_STEPS)))
+    setting, fitted = min(tried, key=lambda t: t[1].cost)
+    for _ in range(_ROUNDS):
         setting = rescaled(reweighted(setting, fitted), fitted)
-        fitted = fit(setting, fitted.point)
+        setting, point = recentred(setting, fitted.point)
+        fitted = fit(setting, point)
     return setting, fitted
 
 

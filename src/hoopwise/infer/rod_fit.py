@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from hoopwise.infer.even_head import EvenHead, places
 from hoopwise.infer.rod_model import GroupState, solve_group
 from hoopwise.infer.round_data import GroupData
-from hoopwise.infer.tip import CONTACT_SD, UNKNOWN, pulse_slope
+from hoopwise.infer.tip import CONTACT_SD, KNOWN_TO, UNKNOWN, push, push_error, usual_push
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -42,8 +42,8 @@ class Setting:
     """(T,) nominal places."""
     radius_m: FloatArray
     contact_s: float
-    scatter: FloatArray
-    """(G,) relative scatter of a whole group from tap to tap that no parameter explains."""
+    widen: FloatArray
+    """(G,) how much further than expected the groups stray from the model."""
     tap_weight: FloatArray
     """(T, G) 1 for a tap that counts, less for one that does not fit."""
     repeats: FloatArray
@@ -148,17 +148,23 @@ def _microphone(setting: Setting, g: int, point: Point) -> ComplexArray:
     full = np.full(len(head.frequency_hz), even_shift(head, group))
     state = solve_group(head, group.name, (group.name,), point.deviation, full, np.zeros(2))
     at = places(head.model, setting.radius_m + point.tap[:, 5], setting.angle_rad + point.tap[:, 4])
-    gain = _gain(setting, group, point.tap)[0]
-    design = gain[:, None] * (at.value @ (head.ritz @ state.moments()[0]))
+    strength, value, _ = _strength(setting, group, point.tap)
+    design = (strength * value)[:, None] * (at.value @ (head.ritz @ state.moments()[0]))
     found, *_ = np.linalg.lstsq(design, group.moments[:, 0], rcond=1e-6)
     return np.asarray(found, dtype=np.complex128)
 
 
-def _gain(setting: Setting, group: GroupData, tap: FloatArray) -> tuple[ComplexArray, float]:
-    """(T,) strength, phase and delay of each tap at a group, and its slope by contact."""
+def _strength(
+    setting: Setting, group: GroupData, tap: FloatArray
+) -> tuple[ComplexArray, FloatArray, FloatArray]:
+    """(T,) each tap's complex strength at a group, the tip's push there, and its slope."""
     omega = 2 * np.pi * group.mean_hz
-    slope = float(pulse_slope(np.array([group.mean_hz * setting.contact_s]))[0])
-    return np.exp(tap[:, 0] + 1j * (tap[:, 1] + omega * tap[:, 2]) + slope * tap[:, 3]), slope
+    strength = np.exp(tap[:, 0] + 1j * (tap[:, 1] + omega * tap[:, 2]))
+    x = group.mean_hz * setting.contact_s
+    if x > KNOWN_TO:
+        return strength, np.ones(len(tap)), np.zeros(len(tap))
+    value, slope = push(x * np.exp(tap[:, 3]))
+    return strength, value, slope
 
 
 def subset(setting: Setting, groups: list[int]) -> Setting:
@@ -167,7 +173,7 @@ def subset(setting: Setting, groups: list[int]) -> Setting:
         setting,
         groups=tuple(setting.groups[g] for g in groups),
         heads=tuple(setting.heads[g] for g in groups),
-        scatter=setting.scatter[groups],
+        widen=setting.widen[groups],
         tap_weight=setting.tap_weight[:, groups],
     )
 
@@ -219,20 +225,34 @@ class _System:
         )
 
 
-def _whitener(setting: Setting, g: int) -> ComplexArray:
+def _whitener(setting: Setting, g: int, point: Point, state: GroupState) -> ComplexArray:
     """(T, J, J) that makes a group's misfit unit normal in its real and imaginary part."""
-    group = setting.groups[g]
-    y = group.moments
-    floor = np.zeros_like(group.cov)
+    group, head = setting.groups[g], setting.heads[g]
+    count = group.moments.shape[1]
+    x = group.mean_hz * setting.contact_s
+    usual = usual_push(x) if x <= KNOWN_TO else 1.0
+    at = places(head.model, setting.radius_m + point.tap[:, 5], setting.angle_rad + point.tap[:, 4])
+    strength, _, _ = _strength(setting, group, point.tap)
+    heard = state.moments()[:count] @ point.microphone[g]
+    pattern = np.abs(strength)[:, None] * (at.value @ (head.ritz @ heard.T))
     share = _FLOOR.get(group.name, _FLOOR_ABOVE)
-    for j in range(y.shape[1]):
+    floor = np.zeros_like(group.cov)
+    for j in range(count):
         # The same at every tap of a rod, so that repeats do not average it away.
-        floor[:, j, j] = setting.repeats * (share * group.level[j]) ** 2
-    common = setting.scatter[g] ** 2 * np.einsum("tj,tk->tjk", y, y.conj())
-    own = 1e-4 * np.einsum("tj,tk,jk->tjk", np.abs(y), np.abs(y), np.eye(y.shape[1]))
-    factor = np.linalg.cholesky(group.cov + floor + common + own)
+        typical = usual * np.sqrt(np.median(np.abs(pattern[:, j]) ** 2))
+        floor[:, j, j] = setting.repeats * (share * typical) ** 2
+        floor[:, j, j] += (1e-2 * np.abs(group.moments[:, j])) ** 2
+    off = push_error(x) if x <= KNOWN_TO else UNKNOWN
+    common = off**2 * np.einsum("tj,tk->tjk", pattern, pattern.conj())
+    factor = np.linalg.cholesky(group.cov + setting.widen[g] ** 2 * (floor + common))
     inverse = np.linalg.inv(factor) * np.sqrt(2.0)
     return np.asarray(inverse * np.sqrt(setting.tap_weight[:, g])[:, None, None])
+
+
+def _whiteners(
+    setting: Setting, point: Point, states: tuple[GroupState, ...]
+) -> list[ComplexArray]:
+    return [_whitener(setting, g, point, states[g]) for g in range(len(setting.groups))]
 
 
 def states_at(setting: Setting, point: Point) -> tuple[GroupState, ...]:
@@ -271,16 +291,18 @@ def _assemble(
         omega = 2 * np.pi * group.mean_hz
         ritz = setting.heads[g].ritz
         phi = at_places.value @ ritz
-        gain, slope = _gain(setting, group, point.tap)
+        strength, value, slope = _strength(setting, group, point.tap)
+        gain = strength * value
         moments = state.moments()[:count]
         heard = moments @ r  # (J, B)
-        model = gain[:, None] * (phi @ heard.T)
+        pattern = strength[:, None] * (phi @ heard.T)
+        model = value[:, None] * pattern
         local = np.stack(
             [
                 model,
                 1j * model,
                 1j * omega * model,
-                slope * model,
+                slope[:, None] * pattern,
                 gain[:, None] * (at_places.by_angle @ (ritz @ heard.T)),
                 gain[:, None] * (at_places.by_radius @ (ritz @ heard.T)),
             ],
@@ -403,14 +425,16 @@ def _moved(setting: Setting, point: Point, step: _Step, share: float) -> Point:
 
 def fit(setting: Setting, start: Point, steps: int = _MAX_STEPS) -> Fit:
     """The nearest best fit from a start, by damped Gauss-Newton steps."""
-    white = [_whitener(setting, g) for g in range(len(setting.groups))]
     point = start
-    system = _assemble(setting, point, white, split=False)
+    states = states_at(setting, point)
+    white = _whiteners(setting, point, states)
+    system = _assemble(setting, point, white, split=False, states=states)
     damping, split = 1e-3, False
     for count in range(steps):
         if count == 3 and not split:
             split = True
-            system = _assemble(setting, point, white, split)
+            white = _whiteners(setting, point, system.states)
+            system = _assemble(setting, point, white, split, states=system.states)
         step = _solve(system, damping)
         trial = _moved(setting, point, step, 1.0)
         new = _assemble(setting, trial, white, split)
@@ -446,16 +470,26 @@ def _finish(setting: Setting, point: Point, system: _System) -> Fit:
 
 
 def rescaled(setting: Setting, fitted: Fit) -> Setting:
-    """The same setting with each group's scatter brought in line with its residuals."""
+    """The same setting with each group's scatter brought in line with its residuals.
+
+    Only ever wider: what the tip and the model may do is known beforehand.
+    """
     size = np.array(
         [
             np.sum(fitted.residual[:, c] ** 2) / max(f, 1.0)
             for c, f in zip(fitted.columns, fitted.freedom, strict=True)
         ]
     )
-    # Only ever wider: what the tip and the model may do is known beforehand.
-    scatter = np.minimum(setting.scatter * np.sqrt(np.clip(size, 1.0, 9.0)), UNKNOWN)
-    return replace(setting, scatter=scatter)
+    return replace(setting, widen=setting.widen * np.sqrt(np.clip(size, 1.0, 9.0)))
+
+
+def recentred(setting: Setting, point: Point) -> tuple[Setting, Point]:
+    """The same with the contact time moved to where the taps put it."""
+    middle = float(np.median(point.tap[:, 3]))
+    tap = point.tap.copy()
+    tap[:, 3] -= middle
+    moved = replace(setting, contact_s=setting.contact_s * float(np.exp(middle)))
+    return moved, replace(point, tap=tap)
 
 
 def picked(setting: Setting, taps: NDArray[np.intp], angle_rad: FloatArray) -> Setting:
@@ -476,8 +510,8 @@ def tap_costs(
 ) -> FloatArray:
     """Half sum of squares of each tap at an assumed angle, all but its own unknowns fixed."""
     tried = picked(setting, taps, angle_rad)
-    white = [_whitener(tried, g) for g in range(len(tried.groups))]
     states = states_at(setting, point)
+    white = _whiteners(tried, replace(point, tap=point.tap[taps]), states)
     start = np.zeros((len(taps), 6))
     start[:, :4] = point.tap[taps, :4]
     best = np.full(len(taps), np.inf)
@@ -503,8 +537,8 @@ def information_of_tap(setting: Setting, fitted: Fit, angle_rad: float) -> Float
     """
     typical = int(np.argmin(np.abs(np.angle(np.exp(1j * (setting.angle_rad - angle_rad))))))
     tried = picked(setting, np.array([typical]), np.array([angle_rad]))
-    white = [_whitener(tried, g) for g in range(len(tried.groups))]
     point = replace(fitted.point, tap=fitted.point.tap[[typical]])
+    white = _whiteners(tried, point, fitted.states)
     system = _assemble(tried, point, white, split=True, states=fitted.states)
     jt, jd = system.by_tap[0], system.by_global[0][:, : setting.head.rods]
     own = jt.T @ jt + np.diag(TAP_SD**-2.0)

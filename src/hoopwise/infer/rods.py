@@ -17,7 +17,7 @@ from hoopwise.infer.prior import Belief, fresh_belief
 from hoopwise.infer.rod_fit import Fit, Setting, fit
 from hoopwise.infer.round_data import GroupData, group_data
 from hoopwise.infer.takes import Take, Takes, TapAtRod, take_in
-from hoopwise.infer.tip import contact_time, pulse_scatter
+from hoopwise.infer.tip import contact_time
 from hoopwise.infer.trust import ask_next, judge
 from hoopwise.infer.types import OtherHead, Reading, RodReading, SecondAnswer, Trust
 from hoopwise.listen.joint import joint_modes
@@ -98,7 +98,7 @@ def read_round(
         angle_rad=angle,
         radius_m=np.full(len(usable), drum.radius_m - TAP_FROM_HOOP_M),
         contact_s=contact,
-        scatter=pulse_scatter(np.array([g.mean_hz for g in groups]) * contact),
+        widen=np.ones(len(groups)),
         tap_weight=np.ones((len(usable), len(groups))),
         repeats=np.sum(angle[:, None] == angle, axis=1).astype(np.float64),
         prior_mean=expected.mean,

@@ -1,9 +1,9 @@
 """What the tip does to a tap: the spectrum of its push, and how long it stays on the head.
 
 A tip pushes about as a half sine to the power 1.5 (a spring that stiffens as it is pressed,
-Hertz). With x = frequency x contact time the push falls to zero near x = 1.7. Below x = 1.2
-tips of other shapes differ from it by one number only, the log of the contact time; beyond,
-strength and even sign of a mode stray from tap to tap and say nothing.
+Hertz). With x = frequency x contact time the push falls to zero near x = 1.7 and comes back
+faint and with the other sign. Tips of other shapes (powers 1.2 to 1.8) follow the same curve
+to 0.015 of its height once the contact time is matched; beyond x = 2.3 that says nothing.
 """
 
 from functools import lru_cache
@@ -21,36 +21,41 @@ CONTACT_SD = 0.12
 """Log scatter of the contact time from tap to tap."""
 CONTACTS_S = np.geomspace(1.0e-3, 10.0e-3, 60)
 TYPICAL_CONTACT_S = 0.004
+KNOWN_TO = 2.3
+"""Frequency times contact up to which the push is modelled."""
 _PLACE_SCATTER = 0.04
 """What place alone scatters a strength by, typically."""
 _POWER = 1.5
 
 
 @lru_cache(maxsize=1)
-def _log_spectrum() -> tuple[FloatArray, FloatArray]:
-    """Steps of x and the log of the push's spectrum, up to its first zero."""
+def _spectrum() -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Steps of x, the push's spectrum there (1 at 0), and its slope with log x."""
     t = np.linspace(-0.5, 0.5, 1201)
     push = np.cos(np.pi * t) ** _POWER
-    x = np.linspace(0.0, 1.68, 400)
+    x = np.linspace(0.0, 4.0, 801)
     spectrum = np.cos(2 * np.pi * np.outer(x, t)) @ push / push.sum()
-    return x, np.log(np.maximum(spectrum, 1e-6))
+    return x, spectrum, np.gradient(spectrum, x) * x
 
 
-def pulse_slope(x: FloatArray) -> FloatArray:
-    """Change of log strength with log contact time at x = frequency times contact."""
-    at, log = _log_spectrum()
-    slope = np.gradient(log, at) * at
-    return np.asarray(np.interp(np.minimum(x, 1.45), at, slope))
+def push(x: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Spectrum of the push at x = frequency times contact, and its slope with log x."""
+    at, value, slope = _spectrum()
+    return np.interp(x, at, value), np.interp(x, at, slope)
 
 
-def pulse_scatter(x: FloatArray) -> FloatArray:
-    """Relative scatter of strength that one contact time per tap does not explain.
+def push_error(x: float) -> float:
+    """How far tips of other shapes lie off that spectrum, same scale."""
+    known_x = (0.0, 0.8, 1.0, 1.2, 1.4, 1.6, 1.9, 2.2)
+    known = (0.0015, 0.003, 0.004, 0.006, 0.010, 0.014, 0.020, 0.03)
+    return float(np.interp(x, known_x, known))
 
-    From pulses of power 1.2 to 1.8 and contact times that scatter by 10 %.
-    """
-    known_x = np.array([0.0, 1.0, 1.1, 1.2, 1.3, 1.4])
-    known = np.array([0.006, 0.008, 0.015, 0.04, 0.11, 0.35])
-    return np.asarray(np.where(np.asarray(x) > 1.4, UNKNOWN, np.interp(x, known_x, known)))
+
+def usual_push(x: float) -> float:
+    """Root mean square of the spectrum over the usual scatter of contact times."""
+    spread = np.exp(CONTACT_SD * np.linspace(-2.0, 2.0, 41))
+    weight = np.exp(-0.5 * np.linspace(-2.0, 2.0, 41) ** 2)
+    return float(np.sqrt(np.sum(weight * push(x * spread)[0] ** 2) / weight.sum()))
 
 
 def repeat_scatter(groups: tuple[GroupData, ...], angle_rad: FloatArray) -> FloatArray | None:
@@ -82,10 +87,14 @@ def contact_time(groups: tuple[GroupData, ...], angle_rad: FloatArray) -> float:
     low = int(np.argmin(hz))
     rest = np.arange(len(hz)) != low
 
+    draws = np.exp(CONTACT_SD * np.linspace(-1.8, 1.8, 25))
+
     def expected(contact: float) -> FloatArray:
-        x = hz * contact
-        slope = pulse_slope(x) - pulse_slope(x[[low]])
-        scatter = np.hypot(CONTACT_SD * slope, np.minimum(pulse_scatter(x), 1.0))
+        size = np.log(np.abs(push(np.outer(hz * contact, draws))[0]) + 3e-3)
+        against = size - size[low]
+        scatter = 1.4826 * np.median(
+            np.abs(against - np.median(against, axis=1, keepdims=True)), axis=1
+        )
         return np.asarray(np.log(np.hypot(scatter, _PLACE_SCATTER)))[rest]
 
     seen = np.log(np.clip(found[rest], 0.02, 1.2))

@@ -43,7 +43,7 @@ def judge(result: Answers, found: Identified, setting: Setting, cov: FloatArray)
     if len(result.odds) > 1 and result.odds[1] > _RIVAL_ODDS:
         level = "low"
         sentences.append("Two answers remain that explain the taps nearly as well.")
-    if misfit > 0.5:
+    if misfit > 4.0:
         level = "low"
         sentences.append("The taps differ from each other more than tap places and tips explain.")
     if level == "high":
@@ -66,8 +66,8 @@ def _certain(off: list[int]) -> str:
 
 
 def _misfit(setting: Setting) -> float:
-    """Scatter of the two best-explained groups: what the steadiest modes leave unexplained."""
-    return float(np.sort(setting.scatter)[: min(3, len(setting.scatter))].max())
+    """How much further than expected the groups stray from the model, typically."""
+    return float(np.median(setting.widen))
 
 
 def _sure(setting: Setting, cov: FloatArray) -> tuple[int, ...]:
