@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, NullLocator
 
+from hoopwise.cli.read_print import whole_db
 from hoopwise.listen.hits import Hit, NoteGroup, RecordingHits, note_groups, pitch_hz
 from hoopwise.units import cents, cents_sd, spoken_note
 
@@ -17,6 +18,7 @@ _INK: Final = "#22303c"
 _LOW: Final = "#0b6e8e"
 _EDGE: Final = "#c2570c"
 _PALE: Final = "#9aa7b1"
+_SAME_RING: Final = 0.05
 _TICKS_HZ: Final = (30, 50, 70, 100, 150, 200, 300, 500, 700, 1000, 1500)
 _STYLE: Final[dict[Any, Any]] = {
     "font.family": "DejaVu Sans",
@@ -63,14 +65,15 @@ def _by_strength(group: NoteGroup) -> list[Hit]:
     return sorted(group.hits, key=lambda hit: hit.tap.strength_db)
 
 
-def _median_role_hz(hits: Sequence[Hit], role: str) -> float | None:
-    """Median frequency of the low note or the edge ring over the hits that have it."""
-    found = [
-        hit.modes[index].frequency_hz
-        for hit in hits
-        if (index := getattr(hit.roles, role)) is not None
-    ]
-    return float(np.median(found)) if found else None
+def _edge_ring_hz(hits: Sequence[Hit]) -> float | None:
+    """Frequency at which most hits have their edge ring, within 5 %."""
+    found = np.array(
+        [h.modes[i].frequency_hz for h in hits if (i := h.roles.edge_ring) is not None]
+    )
+    if found.size == 0:
+        return None
+    near = np.abs(found[:, None] / found - 1.0) < _SAME_RING
+    return float(np.median(found[near[np.argmax(near.sum(axis=1))]]))
 
 
 def _draw_spectra(axes: Axes, group: NoteGroup) -> None:
@@ -79,7 +82,7 @@ def _draw_spectra(axes: Axes, group: NoteGroup) -> None:
         shade = 0.25 + 0.75 * rank / len(hits)
         axes.plot(hit.spectrum.frequency_hz, hit.spectrum.level_db, color=_INK, alpha=shade, lw=0.9)
     marked = [("low note", group.frequency_hz, _LOW)]
-    edge_hz = _median_role_hz(hits, "edge_ring")
+    edge_hz = _edge_ring_hz(hits)
     if edge_hz is not None:
         marked.append(("edge ring", edge_hz, _EDGE))
     for name, frequency_hz, colour in marked:
@@ -130,7 +133,7 @@ def _draw_hits(axes: Axes, group: NoteGroup) -> None:
         ylim=(-0.6, len(hits) - 0.4),
         xlabel="settled note, cents from the median\n(bars hold 90 %)",
         yticks=range(len(hits)),
-        yticklabels=[f"{hit.tap.strength_db:.0f} dB" for hit in hits],
+        yticklabels=[whole_db(hit.tap.strength_db) for hit in hits],
     )
     axes.set_title("hits by peak level", loc="left", fontsize=9)
     axes.annotate(

@@ -51,7 +51,7 @@ def recording_lines(reading: RecordingHits, signs: Signs, pictures: bool) -> Ite
 
 def _hit_lines(number: int, hit: Hit, signs: Signs, pictures: bool) -> Iterator[str]:
     tap = hit.tap
-    head = f"  Hit {number} at {tap.onset_s:.3f} s, peak {_db(tap.strength_db)}"
+    head = f"  Hit {number} at {tap.onset_s:.3f} s, peak {whole_db(tap.strength_db)}"
     yield f"{head}, {tap.quality}"
     yield from _note_lines(hit)
     yield from _ladder(hit, signs)
@@ -102,10 +102,10 @@ def _rung(mode: Mode, ear_db: float, signs: Signs) -> str:
         ring += f" then {mode.slow_t60_s:.2f} s"
     error = f"±{mode.frequency_sd_hz:.2f}"
     frequency = f"{mode.frequency_hz:8.2f} {error:<7}"
-    return f"{frequency} {spoken_note(mode.frequency_hz):<8} {_db(ear_db):>6}  {ring}"
+    return f"{frequency} {spoken_note(mode.frequency_hz):<8} {whole_db(ear_db):>6}  {ring}"
 
 
-def _db(level_db: float) -> str:
+def whole_db(level_db: float) -> str:
     """Whole decibels with a true minus, and never a minus zero."""
     whole = round(level_db)
     return f"{'−' if whole < 0 else ''}{abs(whole)} dB"

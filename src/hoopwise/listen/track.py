@@ -108,7 +108,7 @@ def _phase_fit(t: Real, z: Complex, carrier: Real, f: float, k: float) -> Track:
     a = np.abs(z)
     phase = np.unwrap(np.angle(z)) + carrier
     decay, level = _decay(t, a)
-    stretch = np.sqrt(1.0 + k * a * a)
+    stretch = np.sqrt(np.maximum(1.0 + k * a * a, 0.5))  # a beat's peak can pass what k allows
     by_f = 2.0 * np.pi * _integral(t, stretch)
     by_k = np.pi * f * _integral(t, a * a / stretch)
     basis = np.stack([np.ones(len(t)), by_f, by_k])
