@@ -40,7 +40,8 @@ def scripted_tap(number: int = 0, rate: int = RATE, seconds: float = 0.9) -> Sam
     for m, n, ratio in _SHAPES:
         level = 0.09 * (1.0 + 0.1 * rng.standard_normal())
         sound += level * np.exp(-t * (9.0 + 3.0 * m + n)) * np.sin(2 * np.pi * NOTE_HZ * ratio * t)
-    sound[: int(0.003 * rate)] += 0.1 * rng.standard_normal(int(0.003 * rate))
+    strike = int(0.0015 * rate)
+    sound[:strike] += 0.3 * np.sin(np.pi * np.arange(strike) / strike)
     quiet = np.zeros(int(0.3 * rate))
     whole = np.concatenate([quiet, sound])
     return np.asarray(whole + 3e-5 * rng.standard_normal(len(whole)))

@@ -64,7 +64,11 @@ class BenchServer:
             self._thread.join(0.01)
 
     def _run(self) -> None:
-        asyncio.run(self._server.serve(sockets=[self._held]))
+        asyncio.run(self._serve())
+
+    async def _serve(self) -> None:
+        self.loop = asyncio.get_running_loop()
+        await self._server.serve(sockets=[self._held])
 
     def stop(self) -> None:
         """Stop at once; nothing but what is on disk survives."""

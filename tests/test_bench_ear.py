@@ -75,7 +75,9 @@ def test_the_blocks_lengths_change_nothing(lengths: list[int]) -> None:
     ("times", "trouble"), [([0.7, 0.76], "double hit"), ([0.7, 0.98], "too close")]
 )
 def test_two_strikes_in_one_window_are_told(times: list[float], trouble: str) -> None:
-    found = windows(feed(Ear(1, RATE), stream(times, 3.0)))
+    sound = stream(times[:1], 3.0)
+    sound[int(times[1] * RATE) :][:66] += 1.2 * np.hanning(66).astype(np.float32)
+    found = windows(feed(Ear(1, RATE), sound))
     assert [w.trouble for w in found] == [trouble]
 
 
@@ -160,7 +162,6 @@ def test_a_clipped_tap_says_so() -> None:
 def test_a_tap_that_is_too_soft_says_so() -> None:
     room = 1e-3 * np.random.default_rng(2).standard_normal(int(2.5 * RATE))
     sound = stream([0.7], 2.5, gain=0.02) + room
-    sound[int(0.7 * RATE) :][:130] += 0.004 * np.random.default_rng(3).standard_normal(130)
     assert verdict_of(sound.astype(np.float32)) == "too soft"
 
 

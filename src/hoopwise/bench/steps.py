@@ -84,7 +84,8 @@ def reading_done(session: Session, reading: dict[str, Any], plan: dict[str, Any]
     """The reading is there."""
     read = replace(_latest(session), reading=reading, plan=plan)
     marks = session.marks
-    if plan is not None and not plan["order"] and reading["tensions_refused"] is None:
+    sure = (reading.get("trust") or {}).get("level") == "high"
+    if plan is not None and not plan["order"] and sure:
         marks = _marked(marks, "stage-" + read.purpose, done=True)
     return replace(_with_round(session, read), state=State.READ, marks=marks, ear=None)
 

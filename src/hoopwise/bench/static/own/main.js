@@ -36,8 +36,12 @@ const link = new Link(`${scheme}://${location.host}/live`, { open: joined, away,
 const base = document.documentElement.dataset.base ?? "";
 const hearing = new Hearing(link, () => app, change, `${base}/own/ear.worklet.js`);
 const acts = new Acts(link, hearing, () => app, change);
+/** @type {import("./types").Act} */
+const bound = acts;
 const live = new Live(() => hearing.mic.analyser);
-let drawing = false, cue = "";
+let drawing = false, held = false, putting = false, cue = "";
+/** Codes of what the server refused; such a notice goes with the next step that is legal. */
+const REFUSALS = new Set();
 
 /** @param {Partial<App>} patch */
 function change(patch) {
@@ -52,7 +56,7 @@ function change(patch) {
 function view() {
   const state = app.session?.state;
   if (!app.session) return [];
-  if (state === "bare" || app.changing) return setupView(app, acts);
+  if (state === "bare" || app.changing) return setupView(app, { ...bound, send: (message) => { putting = true; acts.send(message); } });
   if (state === "listening") return listenView(app, acts, live.node);
   if (state === "reading") return readingView(app);
   if (state === "read") return readView(app, acts);
@@ -62,6 +66,7 @@ function view() {
 }
 
 function draw() {
+  if (held) return; // a button must not vanish between press and release
   drawing = false;
   put(places.header, header(app, acts));
   put(places.rail, rail(app, acts));
@@ -118,7 +123,9 @@ function heard(event) {
 function arrived(session) {
   const before = app.session?.state;
   const fresh = before !== session.state;
-  change({ session, changing: fresh ? false : app.changing,
+  const settled = fresh || app.changing && changedDrum(session);
+  const told = app.notice && REFUSALS.has(app.notice.code) ? null : app.notice;
+  change({ session, changing: settled ? false : app.changing, notice: told,
     lastTap: fresh && session.state === "listening" ? null : app.lastTap });
   if (fresh) {
     acts.arrived(session.state);
@@ -128,6 +135,13 @@ function arrived(session) {
   hearing.follow();
   if (session.state === "listening") live.start();
   else live.stop();
+}
+
+/** A drum was put on the bench in place of another one. @param {import("./types").Session} session */
+function changedDrum(session) {
+  const asked = putting;
+  putting = false;
+  return asked && session.state === "ready";
 }
 
 /** @param {import("./types").TapEvent} tap */
@@ -153,7 +167,11 @@ function refused(event) {
   if (event.code === "unknown_stream") {
     hearing.rejoin();
     hearing.follow();
-  } else change({ notice: { code: event.code, sentence: event.sentence } });
+  } else {
+    putting = false;
+    REFUSALS.add(event.code);
+    change({ notice: { code: event.code, sentence: event.sentence } });
+  }
 }
 
 async function askPhone() {
@@ -178,6 +196,13 @@ document.addEventListener("keydown", (event) => onKey(event, app, acts, {
   },
   aloud,
 }));
+document.addEventListener("pointerdown", () => { held = true; });
+for (const name of ["pointerup", "pointercancel"]) {
+  document.addEventListener(name, () => setTimeout(() => {
+    held = false;
+    if (drawing) draw();
+  }));
+}
 document.addEventListener("dragover", (event) => event.preventDefault());
 document.addEventListener("drop", (event) => {
   event.preventDefault();

@@ -14,12 +14,12 @@ export function header(app, act) {
   const facts = drum ? `${sideWords(drum.side)} up · ${length(drum.diameter_m, app.prefs)} × ${length(drum.depth_m, app.prefs)} · film ${film(drum.film_m, app.prefs)} · ${drum.rods} rods`
     + (drum.two_heads ? ` · other head ${drum.other_head}` : "") : "no drum yet";
   const busy = !["ready", "read"].includes(app.session?.state ?? "");
-  return [h("p", { class: "brand" }, h("b", {}, "hoopwise"), " bench"),
+  return [h("p", { class: "brand" }, h("b", {}, "hoopwise"), h("span", {}, " bench")),
     h("p", { class: "facts-line" }, drum ? h("b", {}, drum.name) : null, drum ? " " : null, h("span", {}, facts),
       app.session?.practice ? h("span", { class: "tag" }, "practice, simulated") : null),
     h("div", { class: "tools" },
       h("span", { class: `link ${app.link}` }, app.link === "open" ? null : "not connected"),
-      drum ? button("change", "Change drum", () => act.change({ panel: "none", changing: !app.changing }), { disabled: busy }) : null,
+      drum ? button("change", "Drum", () => act.change({ panel: "none", changing: !app.changing }), { disabled: busy }) : null,
       button("units", "Units", () => act.change({ panel: app.panel === "units" ? "none" : "units" }), { hint: "U" }),
       button("phone", "Phone", () => act.change({ panel: app.panel === "phone" ? "none" : "phone" }), {}),
       button("help", "Keys", () => act.change({ panel: app.panel === "help" ? "none" : "help" }), { hint: "?" }))];

@@ -6,13 +6,13 @@ import { s } from "../dom.js";
 /** @param {Reading} reading @param {boolean} narrow @returns {SVGElement} */
 export function modeLadder(reading, narrow) {
   const modes = [...reading.modes].sort((a, b) => a.frequency_hz - b.frequency_hz);
-  const row = 26, left = 104, right = narrow ? 372 : 470;
+  const row = 26, left = 104, right = narrow ? 372 : 480;
   const longest = Math.max(0.2, ...modes.map((m) => m.t60_s ?? 0));
   const ring = edgeRing(reading);
   const rungs = [...modes].reverse().map((mode, i) => {
     const y = 14 + row * i;
     const kind = isLow(mode) ? "low" : mode.frequency_hz === ring ? "ring" : "";
-    const length = mode.t60_s === null ? 0 : (mode.t60_s / longest) * (right - left - 92);
+    const length = mode.t60_s === null ? 0 : (mode.t60_s / longest) * (right - left - 124);
     const words = kind === "low" ? "low note" : kind === "ring" ? "edge ring" : "";
     return s("g", { class: `rung ${kind}` },
       s("text", { x: 62, y: y + 5, class: "hz end" }, mode.frequency_hz.toFixed(1)),

@@ -65,6 +65,8 @@ export class Live {
     if (!pen) return;
     const bins = this.bins;
     analyser.getFloatFrequencyData(bins);
+    const shown = this.canvas.clientWidth;
+    if (shown && this.canvas.width !== shown) this.canvas.width = shown;
     const { width, height } = this.canvas;
     const look = getComputedStyle(this.canvas);
     pen.clearRect(0, 0, width, height);

@@ -31,10 +31,10 @@ function reach(data) {
   return [0.04, 0.06, 0.08, 0.12, 0.16, 0.24, 0.4, 0.8].find((v) => v >= most) ?? most;
 }
 
-/** @param {RimData} data @param {Prefs} prefs @param {boolean} narrow @returns {SVGElement} */
-export function rimStrip(data, prefs, narrow) {
+/** @param {RimData} data @param {Prefs} prefs @param {number} wide @returns {SVGElement} */
+export function rimStrip(data, prefs, wide) {
   const count = data.rods.length;
-  const wide = narrow ? 372 : 800, top = 16, height = narrow ? 190 : 210;
+  const narrow = wide < 500, top = 16, height = narrow ? 190 : 210;
   const left = narrow ? 40 : 58, right = wide - 8;
   const most = reach(data), middle = top + height / 2;
   const gap = (right - left) / count;

@@ -10,8 +10,8 @@ import { tension } from "../units.js";
 
 export const narrow = window.matchMedia("(max-width: 760px)");
 
-/** @param {App} app @param {RimData} data @param {string} [note] */
-export function rimSheet(app, data, note) {
+/** @param {App} app @param {RimData} data @param {string | null} [note] @param {number} [wide] */
+export function rimSheet(app, data, note, wide) {
   const legend = [
     ["tight", "▲ tight"], ["even", "● even enough"], ["slack", "▼ slack"],
   ].map(([kind, words]) => h("span", { class: `word ${kind}` }, words));
@@ -21,7 +21,7 @@ export function rimSheet(app, data, note) {
     data.second ? h("span", {}, "◇ the other answer") : null,
   ];
   return sheet("Around the hoop", note ?? "tension against the mean, bars hold 90 %",
-    rimStrip(data, app.prefs, narrow.matches), h("p", { class: "legend" }, ...legend, ...more));
+    rimStrip(data, app.prefs, narrow.matches ? 372 : wide ?? 800), h("p", { class: "legend" }, ...legend, ...more));
 }
 
 /** @param {App} app @param {Reading} reading */

@@ -15,7 +15,7 @@ export function listenView(app, act, live) {
   return [h("div", { class: "cue listen" },
     h("div", { class: "bignum", "aria-hidden": "true" }, next),
     h("div", { class: "say" },
-      h("p", { class: "lead", "data-test": "cue" }, `Tap rod ${next}${have ? " again, same place" : ""}`),
+      h("h1", { class: "lead", "data-test": "cue" }, `Tap rod ${next}${have ? " again, same place" : ""}`),
       h("p", {}, `${ordinal(have + 1)} of ${want}. A thumb's width in from the hoop, in line with the rod.`),
       verdictLine(app)),
     drumPlan(drum, { next, counts: round.counts, wanted: round.wanted, tapPlace: true,
@@ -33,7 +33,7 @@ export function listenView(app, act, live) {
     practice ? practiceNote() : liveSheet(app, live)),
   session.previous && session.previous.rods[0].deviation !== null
     ? rimSheet(app, { rods: session.previous.rods, noteHz: session.previous.note_hz, now: next,
-      expected: session.previous.expected }, "last round, and where the turns should have brought it") : null,
+      expected: session.previous.expected }, "last round, and where the turns should bring it") : null,
   cautions("Tap softly; close loud hits hurt the ears."),
   practice ? keyHints("space", "tap", "← PgUp", "take back")
     : keyHints("space ← PgUp", "take back", "→ PgDn", "next rod")];
@@ -91,7 +91,7 @@ function liveSheet(app, live) {
 export function readingView(app) {
   const taps = app.session?.round?.taps.length ?? 0;
   return [h("div", { class: "cue" }, h("div", { class: "say", role: "status" },
-    h("p", { class: "lead" }, "Working out the round"),
+    h("h1", { class: "lead" }, "Working out the round"),
     h("p", {}, `${taps} taps together: which modes ring, how loudly each answers at every rod, and what tension explains that. A few seconds.`),
     h("div", { class: "working", "aria-hidden": "true" }, h("i"), h("i"), h("i"))))];
 }

@@ -36,7 +36,7 @@ export function mountView(app, act) {
   return [h("div", { class: "cue" },
     h("div", { class: "bignum", "aria-hidden": "true" }, next ?? "✓"),
     h("div", { class: "say", role: "status" },
-      h("p", { class: "lead" }, next ? `Tighten rod ${next} by ${step}` : "First pass done"),
+      h("h1", { class: "lead" }, next ? `Tighten rod ${next} by ${step}` : "First pass done"),
       h("p", {}, next ? "Star order: across, then across again, so that the hoop comes down level."
         : "Go round again in the same order until the head gives a clear note, then even it.")),
     drumPlan(drum, { next })),

@@ -16,7 +16,9 @@ function headline(app, reading) {
   if (reading.moved) return reading.moved.settled ? "The head has settled" : "The head still moves";
   if (reading.trust?.level === "none") return "The taps give no answer";
   if (reading.plan_refused) return "No turns can be advised";
-  if (plan && !plan.order.length) return "Even: nothing left to turn";
+  if (plan && !plan.order.length) {
+    return reading.trust?.level === "high" ? "Even: nothing left to turn" : "Nothing certain is left to turn";
+  }
   const off = reading.rods.filter((r) => Math.abs(r.deviation ?? 0) > EVEN_ENOUGH).length;
   if (!off) return "Nearly even";
   return `${off === 1 ? "One rod is" : `${off} rods are`} off`;
@@ -50,14 +52,16 @@ export function readView(app, act) {
   askSheet(reading, app),
   reading.moved ? movedSheet(app, reading) : null,
   reading.tensions_refused ? null : rimSheet(app, { rods: reading.rods, noteHz: reading.note_hz,
-    expected: round.plan?.order.length ? round.plan.expected : null,
+    expected: round.plan?.order.length && !reading.moved ? round.plan.expected : null,
     second: reading.second?.deviations ?? null, before: session.previous?.rods ?? null }),
-  h("div", { class: "split" }, trust(reading),
-    steps.length && !reading.moved ? planSheet(app, steps, rods) : headFacts(reading, app.prefs)),
-  steps.length && !reading.moved ? headFacts(reading, app.prefs) : null,
-  h("div", { class: "split" }, reading.field.length ? mapSheet(app, reading) : null, ladderSheet(reading)),
+  h("div", { class: "split" },
+    h("div", { class: "stack" }, trust(reading), headFacts(reading, app.prefs)),
+    steps.length && !reading.moved ? planSheet(app, steps, rods) : reading.field.length ? mapSheet(app, reading) : ladderSheet(reading)),
+  steps.length && !reading.moved && reading.field.length
+    ? h("div", { class: "split" }, mapSheet(app, reading), ladderSheet(reading))
+    : reading.field.length ? ladderSheet(reading) : null,
   earBesideFit(reading, app.prefs), historySheet(app),
-  steps.length ? turnCautions(app) : cautions("Tap softly; close loud hits hurt the ears."),
+  steps.length && !reading.moved ? turnCautions(app) : cautions("Tap softly; close loud hits hurt the ears."),
   keyHints("space → PgDn", "go on", "L", "listen again")];
 }
 

@@ -94,7 +94,7 @@ function ownDrum(form, set) {
       h("label", { for: `own-${key}` }, unit ? `${label}, ${unit}` : label),
       h("input", { id: `own-${key}`, "data-key": `own-${key}`, type: "text", value: form[key],
         inputmode: key === "name" ? "text" : "decimal",
-        onchange: (/** @type {Event} */ e) =>
+        oninput: (/** @type {Event} */ e) =>
           set({ [key]: /** @type {HTMLInputElement} */ (e.target).value.replace(",", ".") }) }))));
 }
 

@@ -21,7 +21,7 @@ export function sortView(app, act) {
   const taps = round.taps.map((tap, i) => h("li", {},
     button(`tap-${tap.take}`, `${i + 1}`, () => act.change({ picked: tap.take }), { pressed: tap === picked, kind: "rodkey" }),
     h("span", { class: "what" }, h("b", {}, tap.rod ? `rod ${tap.rod}` : "no rod"),
-      h("small", {}, `${tap.name}, ${Math.round(tap.strength_db)} dB`)),
+      h("small", {}, `${tap.name}, ${Math.round(tap.strength_db)} dB`.replace("-", "−"))),
     button(`play-${tap.take}`, "Hear", () => act.play(tap.take), {}),
     button(`drop-${tap.take}`, "Leave out", () => act.send({ kind: "assign", take: tap.take, rod: null }), { disabled: !tap.rod })));
   return [h("div", { class: "cue start" },

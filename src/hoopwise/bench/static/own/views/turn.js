@@ -36,11 +36,11 @@ export function turnView(app, act) {
   const cue = due ? [
     h("div", { class: "bignum", "aria-hidden": "true" }, due.rod), keyDial(due.turns),
     h("div", { class: "say", role: "status" },
-      h("p", { class: "lead", "data-test": "turn" }, `${direction(due.turns)} rod ${due.rod} by ${howFar(due.turns, app.prefs)}`),
+      h("h1", { class: "lead", "data-test": "turn" }, `${direction(due.turns)} rod ${due.rod} by ${howFar(due.turns, app.prefs)}`),
       h("p", {}, `${howFarElse(due.turns, app.prefs)}, ${due.turns < 0 ? "anticlockwise" : "clockwise"} seen from above.${after ? ` Then rod ${after.rod}.` : " The last one."}`),
       h("p", { class: "soft" }, brings(app, due)))]
     : [h("div", { class: "bignum", "aria-hidden": "true" }, "✓"),
-      h("div", { class: "say", role: "status" }, h("p", { class: "lead" }, "All turned"),
+      h("div", { class: "say", role: "status" }, h("h1", { class: "lead" }, "All turned"),
         h("p", {}, "Listen again: the bench sees what the turns really did."))];
   return [h("div", { class: "cue turn" }, ...cue, drumPlan(drum, { next: due?.rod ?? null })),
     h("div", { class: "actions" },
@@ -51,7 +51,7 @@ export function turnView(app, act) {
       due ? button("enough", "Enough, listen now", () => act.send({ kind: "finish_turning" }), {}) : null),
     h("div", { class: "split wide-right" },
       rimSheet(app, { rods: round.reading.rods, noteHz: round.reading.note_hz, now: due?.rod ?? null,
-        expected: round.plan?.expected ?? null }),
+        expected: round.plan?.expected ?? null }, null, 540),
       turnList(session.steps, drum.rods, app.prefs, true)),
     turnCautions(app),
     keyHints("space → PgDn", "turned", "← PgUp", "one back", "R", "read aloud")];
