@@ -192,10 +192,10 @@ VIEWS: tuple[View, ...] = (
 def room_file(folder: Path) -> Path:
     """A quiet room with a hum, so that meter and spectrum have something to show."""
     t = np.arange(20 * RATE) / RATE
-    hum = sum(0.004 / k * np.sin(2 * np.pi * 110 * k * t) for k in range(1, 6))
+    hum = np.sum([0.004 / k * np.sin(2 * np.pi * 110 * k * t) for k in range(1, 6)], axis=0)
     tap = scripted_tap(1)[int(0.3 * RATE) :]
     hum[: len(tap)] += 0.05 * tap
-    return microphone_file(folder / "room.wav", np.asarray(hum), RATE)
+    return microphone_file(folder / "room.wav", hum, RATE)
 
 
 def visit(view: View, browser: Browser, folder: Path, **more: Any) -> tuple[Page, BenchServer]:

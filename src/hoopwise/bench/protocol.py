@@ -5,6 +5,7 @@ frames carry sound (see ``wire.py``). The server answers every accepted message 
 ``state`` snapshot and every other one with ``refused``, which changes nothing.
 """
 
+import json
 from enum import StrEnum
 from typing import Annotated, Any, Final, Literal
 
@@ -252,3 +253,7 @@ def schema() -> dict[str, Any]:
     described: dict[str, Any] = MESSAGE.json_schema()
     described["title"] = f"hoopwise bench, messages from the page, version {VERSION}"
     return described
+
+
+if __name__ == "__main__":  # python -m hoopwise.bench.protocol > docs/bench-protocol.json
+    print(json.dumps(schema(), indent=1))

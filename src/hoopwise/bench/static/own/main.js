@@ -73,7 +73,8 @@ function draw() {
   put(places.notices, notices(app, acts));
   put(places.view, view());
   put(places.panel, [panel(app, acts)]);
-  places.view.dataset.state = app.session?.state ?? "joining";
+  if (app.session && places.view.dataset.state === undefined) performance.mark("first-view");
+  if (app.session) places.view.dataset.state = app.session.state;
   document.body.dataset.link = app.link;
   const words = cueWords();
   if (words === cue) return;
