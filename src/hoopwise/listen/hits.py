@@ -26,6 +26,8 @@ DEFAULT_HIGH_HZ: Final = 600.0
 _ONE_NOTE_CENTS: Final = 100.0
 _VAGUE_CENTS: Final = 30.0
 """A note with a larger standard deviation could be its neighbour in the scale."""
+_NEAR: Final = 0.02
+_FAINT_DB: Final = -40.0
 
 
 @dataclass(frozen=True)
@@ -139,6 +141,7 @@ def read_hit(
     try:
         check_dies_away(samples, rate, tap)
         note = _checked_note(cut, rate, low_hz, high_hz)
+        _check_stands_out(spectrum, note)
     except RecordingError as error:
         return Hit(tap, None, str(error).rstrip("."), (), roles((), None), spectrum)
     modes = tuple(modes_of_tap(cut, rate))
@@ -156,6 +159,16 @@ def _checked_note(cut: NDArray[np.float64], rate: float, low_hz: float, high_hz:
             f"its pitch near {note.frequency_hz:.0f} Hz is only known within {within:.0f} cents"
         )
     return note
+
+
+def _check_stands_out(spectrum: Spectrum, note: Note) -> None:
+    """Refuse a note that is the skirt of a far louder one outside the range."""
+    near = np.abs(spectrum.frequency_hz / note.frequency_hz - 1.0) < _NEAR
+    if near.any() and spectrum.level_db[near].max() < _FAINT_DB:
+        raise RecordingError(
+            f"nothing near {note.frequency_hz:.0f} Hz stands out beside what is louder "
+            "outside the range"
+        )
 
 
 def _nothing(path: Path, hits: Sequence[Hit], low_hz: float, high_hz: float) -> str:
