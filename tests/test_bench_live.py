@@ -3,6 +3,7 @@
 import json
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,7 @@ from websockets.typing import Origin
 from hoopwise.bench.page_socket import MAX_REFUSED, MAX_TEXT
 from hoopwise.bench.wire import Block, pack
 from hoopwise.errors import RoundError, SafetyError
-from tests.bench_scripted import RATE, ScriptedEngine
+from tests.bench_scripted import RATE, ScriptedEngine, ScriptedWork
 from tests.bench_server import TOM, BenchServer, running
 from tests.test_bench_ear import stream
 
@@ -233,6 +234,35 @@ def test_refused_advice_is_told_with_the_reading(
         assert reading["plan_refused"] == "The film would be stressed too far."
         page.send("begin_turning")
         assert page.refusal()["code"] == "nothing_to_turn"
+
+
+@pytest.mark.parametrize("turn", [float("nan"), 40.0])
+def test_turns_that_no_hand_should_make_are_not_shown(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, turn: float
+) -> None:
+    real = ScriptedWork.advise
+
+    def wild(self: ScriptedWork) -> Any:
+        return replace(real(self), rods=(turn,) * 6)
+
+    monkeypatch.setattr(ScriptedWork, "advise", wild)
+    with running(ScriptedEngine(), tmp_path) as server, page_of(server) as page:
+        page.round()
+        page.ear()
+        page.sound(six_taps())
+        current = page.until("read")["round"]
+        assert current["plan"] is None
+        assert "no hand" in current["reading"]["plan_refused"]
+
+
+def test_no_answer_gives_no_turns(tmp_path: Path) -> None:
+    with running(ScriptedEngine(trust="none"), tmp_path) as server, page_of(server) as page:
+        page.round()
+        page.ear()
+        page.sound(six_taps())
+        current = page.until("read")["round"]
+        assert current["plan"] is None
+        assert "no answer" in current["reading"]["plan_refused"]
 
 
 def test_flaws_found_by_listening_refuse_a_tap(tmp_path: Path) -> None:

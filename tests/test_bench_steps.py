@@ -149,6 +149,6 @@ def test_one_processed_stream_spoils_the_round() -> None:
 def test_an_even_plan_marks_the_stage_as_done() -> None:
     plan = {"order": [], "rods": [0.0] * 6}
     session = replace(steps.keep_tap(listening(), tap(1)), state=State.READING)
-    assert steps.reading_done(session, {"trust": {"level": "low"}}, plan).marks == ()
+    assert steps.reading_done(session, {"trust": {"level": "low"}, "rms": 0.01}, plan).marks == ()
     done = steps.reading_done(session, {"trust": {"level": "high"}}, plan)
     assert done.marks == ("stage-even",)

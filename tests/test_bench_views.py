@@ -1,5 +1,7 @@
 """What the page is shown: the field over the head, what moved, what is refused."""
 
+import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -75,6 +77,15 @@ def test_processing_hides_tensions_and_says_why(processing: str, word: str) -> N
     assert word in shown["tensions_refused"]
     assert shown["rods"][0]["heard_low_hz"] is not None
     assert shown["rods"][0]["deviation"] is None and shown["field"] == []
+
+
+def test_a_reading_without_an_answer_shows_no_numbers() -> None:
+    engine = ScriptedEngine()
+    reading = engine.work(load_drum(SNARE), "batter", "off").read([(1, np.full(9, 0.1), 44100)])
+    lost = replace(reading, rods=tuple(replace(r, deviation_sd=math.inf) for r in reading.rods))
+    shown = show_reading(lost, "raw", None)
+    assert {r["deviation"] for r in shown["rods"]} == {None}
+    assert shown["rms"] is None and shown["field"] == []
 
 
 def test_a_plan_survives_being_shown() -> None:

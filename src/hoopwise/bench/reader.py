@@ -4,7 +4,8 @@ The engine's work object remembers earlier rounds. It cannot be stored, so after
 restart the rounds before the current one are read again from their takes.
 """
 
-from typing import Any
+import math
+from typing import Any, Final
 
 from hoopwise.bench.engine import Engine, Take, Work, plan_with
 from hoopwise.bench.rounds import Round
@@ -13,6 +14,9 @@ from hoopwise.bench.store import Store
 from hoopwise.bench.views import plan_of, show_plan
 from hoopwise.errors import RoundError
 from hoopwise.infer.types import Reading
+
+MOST_TURNS: Final = 1.0
+"""A plan with a larger turn than this is not shown: evening takes fractions of one."""
 
 _Seen = tuple[int, tuple[str, ...], tuple[float, ...] | None]
 """A round's number, its takes, and the turns made after it."""
@@ -48,10 +52,7 @@ class Reader:
         reading = work.read(self.takes(current))
         if current.processing != "raw":
             return reading, None, None
-        try:
-            plan, refusal = show_plan(work.advise()), None
-        except RoundError as error:
-            plan, refusal = None, str(error)
+        plan, refusal = _advice(work, reading)
         self._work = work
         self._seen.append((current.number, _takes_of(current), None))
         return reading, plan, refusal
@@ -84,6 +85,22 @@ class Reader:
         if not takes:
             raise RoundError("No tap of this round belongs to a rod yet.")
         return takes
+
+
+def _advice(work: Work, reading: Reading) -> tuple[dict[str, Any] | None, str | None]:
+    """The turn plan to show, or the reason why there is none."""
+    if reading.trust.level == "none":
+        return None, "The taps give no answer, so no turns can be advised. Tap the round again."
+    try:
+        plan = work.advise()
+    except RoundError as error:
+        return None, str(error)
+    if not all(math.isfinite(t) and abs(t) <= MOST_TURNS for t in plan.rods):
+        return (
+            None,
+            "The plan asks for turns that no hand should make at once. Tap the round again.",
+        )
+    return show_plan(plan), None
 
 
 def _counts(done: Round) -> bool:

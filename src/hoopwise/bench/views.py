@@ -35,6 +35,7 @@ def show_reading(
     """A reading for the page; tensions and ring times only when the sound was raw."""
     refused = REFUSED.get(processing)
     raw = refused is None
+    known = raw and all(math.isfinite(rod.deviation_sd) for rod in reading.rods)
     rods = [_show_rod(rod, raw=raw) for rod in reading.rods]
     shown: dict[str, Any] = {
         "rods": rods,
@@ -56,8 +57,8 @@ def show_reading(
         "second": asdict(reading.second_answer) if raw and reading.second_answer else None,
         "contact_ms": reading.contact_ms,
         "left_out": list(reading.left_out),
-        "rms": reading.rms if raw else None,
-        "field": contours([rod.deviation for rod in reading.rods]) if raw else [],
+        "rms": reading.rms if known else None,
+        "field": contours([rod.deviation for rod in reading.rods]) if known else [],
     }
     shown["moved"] = compare(before, shown) if before else None
     return _table(shown)
@@ -65,7 +66,7 @@ def show_reading(
 
 def _show_rod(rod: Any, *, raw: bool) -> dict[str, Any]:
     shown = asdict(rod)
-    if not raw:
+    if not raw or not math.isfinite(rod.deviation_sd):
         shown["deviation"] = shown["deviation_sd"] = None
     return shown
 
@@ -79,7 +80,7 @@ def compare(before: dict[str, Any], after: dict[str, Any]) -> dict[str, Any] | N
 
     A rod has moved when its change is beyond 2 standard deviations of the difference.
     """
-    if before["tensions_refused"] or after["tensions_refused"]:
+    if before["rms"] is None or after["rms"] is None:
         return None
     rods = []
     for was, now in zip(before["rods"], after["rods"], strict=True):
