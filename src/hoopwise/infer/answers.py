@@ -17,8 +17,10 @@ FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 _ROUNDS = 2
-_TRY_STEPS = 5
-CONTACT_TRIES = (0.45, 0.58, 0.75, 1.0, 1.3, 1.7)
+_TRY_STEPS = 6
+_KEEP = 2
+_WIDE = (10.0, 3.0, 1.0)
+CONTACT_TRIES = (0.75, 1.0, 1.3)
 """Against the estimate from repeats."""
 _SAME = 0.35
 """Answers nearer than this many standard deviations (rms) are the same answer."""
@@ -53,18 +55,32 @@ def settle(setting: Setting, anchor: ComplexArray) -> tuple[Setting, Fit]:
     """A first fit from the even head, scatter and tap weights brought in line with it.
 
     Several contact times are tried: near the zero of a tip's push a wrong one puts signs
-    wrong, and the fit does not find its way back.
+    wrong, and the fit does not find its way back. Each fit starts with misfits counted
+    little, so that the prior holds the unknowns together, and is sharpened step by step.
     """
     tried = []
     for contact in CONTACT_TRIES:
-        moved = replace(setting, contact_s=setting.contact_s * contact)
+        moved = _widened(replace(setting, contact_s=setting.contact_s * contact), _WIDE[0])
         moved, point = recentred(moved, start_point(moved, anchor))
         tried.append((moved, fit(moved, point, steps=_TRY_STEPS)))
-    setting, fitted = min(tried, key=lambda t: t[1].cost)
+    tried.sort(key=lambda t: t[1].cost)
+    sharpened = [_sharpened(moved, fitted) for moved, fitted in tried[:_KEEP]]
+    setting, fitted = min(sharpened, key=lambda t: t[1].cost)
     for _ in range(_ROUNDS):
         setting = rescaled(reweighted(setting, fitted), fitted)
         setting, point = recentred(setting, fitted.point)
         fitted = fit(setting, point)
+    return setting, fitted
+
+
+def _widened(setting: Setting, times: float) -> Setting:
+    return replace(setting, widen=np.full(len(setting.groups), times))
+
+
+def _sharpened(setting: Setting, fitted: Fit) -> tuple[Setting, Fit]:
+    for times in _WIDE[1:]:
+        setting, point = recentred(_widened(setting, times), fitted.point)
+        fitted = fit(setting, point, steps=_TRY_STEPS)
     return setting, fitted
 
 

@@ -167,9 +167,11 @@ def _loss(
     order = np.array([m for m, _ in names])
     for m in np.unique(order):
         for kind in ("cos", "sin"):
-            rows = [i for i, b in enumerate(model.basis) if b[0] == m and b[2] == kind]
+            rows = np.array(
+                [i for i, b in enumerate(model.basis) if b[0] == m and b[2] == kind], dtype=np.intp
+            )
             mine = np.flatnonzero((order == m) & np.any(ritz[rows] != 0.0, axis=0))
-            if rows and len(mine):
+            if len(rows) and len(mine):
                 at = 2 * np.pi * at_hz if at_hz else float(omega[mine[0]])
                 damping = air_damping(radius_m, int(m), len(rows), at, faces=faces)
                 own = ritz[np.ix_(rows, mine)]

@@ -22,10 +22,10 @@ TAP_SD = np.array([1.5, 1.5, 2e-4, CONTACT_SD, 0.026, 2.0e-3])
 """Priors of a tap: log strength, phase (rad), delay (s), log contact, angle (rad), radius (m)."""
 _MAX_STEPS = 12
 _JOIN_STEPS = 4
-_FLOOR = {(0, 1): 0.003, (1, 1): 0.005, (0, 2): 0.018, (1, 2): 0.018}
-_FLOOR_ABOVE = 0.012
+_FLOOR = {(0, 1): 0.009, (1, 1): 0.015, (0, 2): 0.054, (1, 2): 0.054}
+_FLOOR_ABOVE = 0.036
 """What the model leaves unexplained at a rod, against a group's typical amplitude."""
-_INNER_SD = 0.001
+_INNER_SD = 0.0006
 """Split of a pair by what is not tension (uneven mass 0.4 %), fraction of its frequency."""
 
 
@@ -437,7 +437,8 @@ def fit(setting: Setting, start: Point, steps: int = _MAX_STEPS) -> Fit:
             system = _assemble(setting, point, white, split, states=system.states)
         step = _solve(system, damping)
         trial = _moved(setting, point, step, 1.0)
-        new = _assemble(setting, trial, white, split)
+        states = states_at(setting, trial)
+        new = _assemble(setting, trial, white, split, states=states)
         if new.cost < system.cost:
             gain = system.cost - new.cost
             point, system, damping = trial, new, max(damping * 0.2, 1e-6)
@@ -523,7 +524,10 @@ def tap_costs(
             jt, r = system.by_tap, system.residual
             own = jt.transpose(0, 2, 1) @ jt + np.diag(1.5 * TAP_SD**-2.0)
             right = np.einsum("tra,tr->ta", jt, r) + system.tap_residual / TAP_SD
-            trial = replace(trial, tap=trial.tap + np.linalg.solve(own, right[..., None])[..., 0])
+            step = np.linalg.solve(own, right[..., None])[..., 0]
+            # A tap tried at a wrong rod may run away; no unknown goes far in one step.
+            step = np.clip(step, -3 * TAP_SD, 3 * TAP_SD)
+            trial = replace(trial, tap=np.clip(trial.tap + step, -6 * TAP_SD, 6 * TAP_SD))
         system = _assemble(tried, trial, white, split=True, states=states)
         cost = 0.5 * (np.sum(system.residual**2, axis=1) + np.sum(system.tap_residual**2, axis=1))
         best = np.minimum(best, cost)

@@ -71,7 +71,7 @@ def repeat_scatter(groups: tuple[GroupData, ...], angle_rad: FloatArray) -> Floa
     size = np.log(np.abs(np.stack([g.moments[:, 0] for g in groups])) + 1e-300)
     against = size - size[low]
     apart = np.abs(against[:, first] - against[:, second])
-    return np.asarray(1.4826 * np.median(apart, axis=1) / np.sqrt(2.0))
+    return np.asarray(1.4826 * np.median(apart, axis=1) / np.sqrt(2.0), dtype=np.float64)
 
 
 def contact_time(groups: tuple[GroupData, ...], angle_rad: FloatArray) -> float:
@@ -95,7 +95,9 @@ def contact_time(groups: tuple[GroupData, ...], angle_rad: FloatArray) -> float:
         scatter = 1.4826 * np.median(
             np.abs(against - np.median(against, axis=1, keepdims=True)), axis=1
         )
-        return np.asarray(np.log(np.hypot(scatter, _PLACE_SCATTER)))[rest]
+        together: FloatArray = np.log(np.hypot(scatter, _PLACE_SCATTER))
+        picked: FloatArray = together[rest]
+        return picked
 
     seen = np.log(np.clip(found[rest], 0.02, 1.2))
     misses = [float(np.sum(np.abs(seen - expected(c)))) for c in CONTACTS_S]

@@ -15,7 +15,7 @@ from hoopwise.infer.types import Ask, Trust
 
 FloatArray = NDArray[np.float64]
 
-SURE_SD = 0.03
+SURE_SD = 0.035
 """Mean error bar above which a reading is not to be trusted rod by rod."""
 _RIVAL_ODDS = 0.1
 _TRIAL_TURN = 1.0 / 16.0
@@ -43,7 +43,7 @@ def judge(result: Answers, found: Identified, setting: Setting, cov: FloatArray)
     if len(result.odds) > 1 and result.odds[1] > _RIVAL_ODDS:
         level = "low"
         sentences.append("Two answers remain that explain the taps nearly as well.")
-    if misfit > 4.0:
+    if misfit > 2.0:
         level = "low"
         sentences.append("The taps differ from each other more than tap places and tips explain.")
     if level == "high":

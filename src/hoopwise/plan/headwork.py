@@ -77,6 +77,11 @@ class HeadWork:
         """
         if not self.readings or self._belief is None:
             raise RoundError("There is no reading to advise from; tap a round at the rods first.")
+        if self.readings[-1].trust.level == "none":
+            raise RoundError(
+                "The last round says nothing about the rods, so no turns are advised; "
+                "tap the round again."
+            )
         reading = self.readings[-1]
         response = self._response()
         if note_hz is not None:
