@@ -22,6 +22,10 @@ _KEEP = 2
 _WIDE = (10.0, 3.0, 1.0)
 CONTACT_TRIES = (0.75, 1.0, 1.3)
 """Against the estimate from repeats."""
+MORE_TRIES = (0.6, 0.86, 0.93, 1.08, 1.15, 1.6)
+"""When none of those explains the taps."""
+_POOR = 1.3
+_SURELY_KNOWN = 1.25
 _SAME = 0.35
 """Answers nearer than this many standard deviations (rms) are the same answer."""
 _UNLIKELY = 8.0
@@ -58,19 +62,48 @@ def settle(setting: Setting, anchor: ComplexArray) -> tuple[Setting, Fit]:
     wrong, and the fit does not find its way back. Each fit starts with misfits counted
     little, so that the prior holds the unknowns together, and is sharpened step by step.
     """
-    tried = []
-    for contact in CONTACT_TRIES:
-        moved = _widened(replace(setting, contact_s=setting.contact_s * contact), _WIDE[0])
-        moved, point = recentred(moved, start_point(moved, anchor))
-        tried.append((moved, fit(moved, point, steps=_TRY_STEPS)))
-    tried.sort(key=lambda t: t[1].cost)
-    sharpened = [_sharpened(moved, fitted) for moved, fitted in tried[:_KEEP]]
-    setting, fitted = min(sharpened, key=lambda t: t[1].cost)
+    setting, fitted = _best_of(setting, anchor, CONTACT_TRIES)
+    if _poor(fitted):
+        again = [_best_of(setting, anchor, MORE_TRIES), (setting, fitted)]
+        setting, fitted = min(again, key=lambda t: t[1].cost)
+    if _poor(fitted):
+        setting, fitted = _careful(setting, anchor)
     for _ in range(_ROUNDS):
         setting = rescaled(reweighted(setting, fitted), fitted)
         setting, point = recentred(setting, fitted.point)
         fitted = fit(setting, point)
     return setting, fitted
+
+
+def _best_of(
+    setting: Setting, anchor: ComplexArray, contacts: tuple[float, ...]
+) -> tuple[Setting, Fit]:
+    tried = []
+    for contact in contacts:
+        moved = _widened(replace(setting, contact_s=setting.contact_s * contact), _WIDE[0])
+        moved, point = recentred(moved, start_point(moved, anchor))
+        tried.append((moved, fit(moved, point, steps=_TRY_STEPS)))
+    tried.sort(key=lambda t: t[1].cost)
+    sharpened = [_sharpened(moved, fitted) for moved, fitted in tried[:_KEEP]]
+    return min(sharpened, key=lambda t: t[1].cost)
+
+
+def unexplained(setting: Setting) -> bool:
+    """Whether a settled fit had to give up strengths, or to widen most groups' misfit."""
+    return setting.known_to <= _SURELY_KNOWN or float(np.median(setting.widen)) > 1.5
+
+
+def _careful(setting: Setting, anchor: ComplexArray) -> tuple[Setting, Fit]:
+    """A fit that believes no strength near or beyond the zero of the tip's push.
+
+    It says less, but what it says does not hang on where exactly that zero lies.
+    """
+    return _best_of(replace(setting, known_to=_SURELY_KNOWN), anchor, (1.0,))
+
+
+def _poor(fitted: Fit) -> bool:
+    """Whether a fit at full sharpness leaves more than the tips and the model may."""
+    return bool(2.0 * fitted.cost > _POOR * fitted.freedom.sum())
 
 
 def _widened(setting: Setting, times: float) -> Setting:

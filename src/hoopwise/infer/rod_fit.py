@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from hoopwise.infer.even_head import EvenHead, places
 from hoopwise.infer.rod_model import GroupState, solve_group
 from hoopwise.infer.round_data import GroupData
-from hoopwise.infer.tip import CONTACT_SD, KNOWN_TO, UNKNOWN, push, push_error, usual_push
+from hoopwise.infer.tip import CONTACT_SD, UNKNOWN, push, push_error, usual_push
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -42,6 +42,8 @@ class Setting:
     """(T,) nominal places."""
     radius_m: FloatArray
     contact_s: float
+    known_to: float
+    """Frequency times contact up to which the tip's push is modelled; beyond, any strength."""
     widen: FloatArray
     """(G,) how much further than expected the groups stray from the model."""
     tap_weight: FloatArray
@@ -161,7 +163,7 @@ def _strength(
     omega = 2 * np.pi * group.mean_hz
     strength = np.exp(tap[:, 0] + 1j * (tap[:, 1] + omega * tap[:, 2]))
     x = group.mean_hz * setting.contact_s
-    if x > KNOWN_TO:
+    if x > setting.known_to:
         return strength, np.ones(len(tap)), np.zeros(len(tap))
     value, slope = push(x * np.exp(tap[:, 3]))
     return strength, value, slope
@@ -230,7 +232,7 @@ def _whitener(setting: Setting, g: int, point: Point, state: GroupState) -> Comp
     group, head = setting.groups[g], setting.heads[g]
     count = group.moments.shape[1]
     x = group.mean_hz * setting.contact_s
-    usual = usual_push(x) if x <= KNOWN_TO else 1.0
+    usual = usual_push(x) if x <= setting.known_to else 1.0
     at = places(head.model, setting.radius_m + point.tap[:, 5], setting.angle_rad + point.tap[:, 4])
     strength, _, _ = _strength(setting, group, point.tap)
     heard = state.moments()[:count] @ point.microphone[g]
@@ -242,7 +244,7 @@ def _whitener(setting: Setting, g: int, point: Point, state: GroupState) -> Comp
         typical = usual * np.sqrt(np.median(np.abs(pattern[:, j]) ** 2))
         floor[:, j, j] = setting.repeats * (share * typical) ** 2
         floor[:, j, j] += (1e-2 * np.abs(group.moments[:, j])) ** 2
-    off = push_error(x) if x <= KNOWN_TO else UNKNOWN
+    off = push_error(x) if x <= setting.known_to else UNKNOWN
     common = off**2 * np.einsum("tj,tk->tjk", pattern, pattern.conj())
     factor = np.linalg.cholesky(group.cov + setting.widen[g] ** 2 * (floor + common))
     inverse = np.linalg.inv(factor) * np.sqrt(2.0)

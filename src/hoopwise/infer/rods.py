@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from hoopwise.drum import Drum, Side
 from hoopwise.errors import RoundError
 from hoopwise.infer import heard
-from hoopwise.infer.answers import Answers, answers, settle
+from hoopwise.infer.answers import Answers, answers, settle, unexplained
 from hoopwise.infer.even_head import EvenHead, even_head
 from hoopwise.infer.identify import Identified, identify
 from hoopwise.infer.outliers import Stray, strays, without
@@ -17,7 +17,7 @@ from hoopwise.infer.prior import Belief, fresh_belief
 from hoopwise.infer.rod_fit import Fit, Setting, fit
 from hoopwise.infer.round_data import GroupData, group_data
 from hoopwise.infer.takes import Take, Takes, TapAtRod, take_in
-from hoopwise.infer.tip import contact_time
+from hoopwise.infer.tip import KNOWN_TO, contact_time
 from hoopwise.infer.trust import ask_next, judge
 from hoopwise.infer.types import OtherHead, Reading, RodReading, SecondAnswer, Trust
 from hoopwise.listen.joint import joint_modes
@@ -100,6 +100,7 @@ def read_round(
         angle_rad=angle,
         radius_m=np.full(len(usable), drum.radius_m - TAP_FROM_HOOP_M),
         contact_s=contact,
+        known_to=KNOWN_TO,
         widen=np.ones(len(groups)),
         tap_weight=np.ones((len(usable), len(groups))),
         repeats=np.sum(angle[:, None] == angle, axis=1).astype(np.float64),
@@ -143,6 +144,26 @@ def mean_tension(head: EvenHead, groups: tuple[GroupData, ...], best: Fit) -> tu
     return value, value * float(np.hypot(_MASS_SD, 2 * spread))
 
 
+def _reported(result: Answers) -> tuple[FloatArray, FloatArray]:
+    """Deviations and covariance to report, true to what simulated drums have shown.
+
+    Where the fit does not explain the taps its own error bars mean little: they are widened,
+    and what hangs on few taps is drawn back to what is usual for a head.
+    """
+    setting = result.setting
+    rods = setting.head.rods
+    deviation = result.best.point.deviation
+    cov = _CALIBRATION**2 * result.cov + _MODEL_SD**2 * np.eye(rods)
+    if not unexplained(setting):
+        return deviation, cov
+    usual = np.linalg.inv(setting.prior_precision)
+    cov = 3.0 * cov
+    kept = usual @ np.linalg.inv(usual + cov)
+    lost = np.eye(rods) - kept
+    middle = setting.prior_mean
+    return middle + kept @ (deviation - middle), kept @ cov @ kept.T + lost @ usual @ lost.T
+
+
 def _tell(
     drum: Drum,
     takes: Takes,
@@ -153,7 +174,7 @@ def _tell(
     other_head: OtherHead,
 ) -> RoundResult:
     best, setting = result.best, result.setting
-    cov = _CALIBRATION**2 * result.cov + _MODEL_SD**2 * np.eye(drum.rods)
+    deviation, cov = _reported(result)
     tension, tension_sd = mean_tension(setting.head, setting.groups, best)
     trust = judge(result, found, setting, cov)
     sentences = [*takes.sentences, *_stray_sentences(takes.usable, astray)]
@@ -166,7 +187,7 @@ def _tell(
         other = result.fits[1].point.deviation
         second = SecondAnswer(tuple(float(d) for d in other), float(result.odds[1]))
     reading = Reading(
-        rods=_rod_readings(drum, takes.usable, joint, found, best.point.deviation, cov),
+        rods=_rod_readings(drum, takes.usable, joint, found, deviation, cov),
         mean_tension_n_m=tension,
         mean_tension_sd_n_m=tension_sd,
         note=heard.note_of_round(joint, found.poles),
@@ -180,7 +201,7 @@ def _tell(
         contact_ms=1e3 * setting.contact_s,
         left_out=tuple(sorted(left_out)),
     )
-    return RoundResult(reading, Belief(best.point.deviation, cov))
+    return RoundResult(reading, Belief(deviation, cov))
 
 
 def _stray_sentences(usable: tuple[Take, ...], astray: tuple[Stray, ...]) -> list[str]:

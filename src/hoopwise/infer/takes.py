@@ -17,6 +17,7 @@ TapAtRod = tuple[int, FloatArray, float]
 
 _BEFORE_S = 0.30
 _LEAST_S = 0.2
+_LONGEST_S = 1.2
 _USELESS = frozenset({"clipped", "double hit", "cut short"})
 
 
@@ -83,8 +84,11 @@ def _one(index: int, rod: int, samples: FloatArray, rate: float) -> Take | str:
     bad = [flaw for flaw in tap.flaws if flaw in _USELESS]
     if bad:
         return " and ".join(bad)
-    if tap.end_s - tap.onset_s < _LEAST_S:
+    # The fit weighs noise itself, so a tap is heard on until the next strike.
+    later = [t.onset_s for t in found if t.onset_s > tap.onset_s]
+    end_s = min([tap.onset_s + _LONGEST_S, len(samples) / rate, *later])
+    if end_s - tap.onset_s < _LEAST_S:
         return "it is heard for under 0.2 s"
     start = max(0, round((tap.onset_s - _BEFORE_S) * rate))
-    stop = min(len(samples), round(tap.end_s * rate))
+    stop = round(end_s * rate)
     return Take(index, rod, samples[start:stop], rate, tap, tap.onset_s - start / rate)

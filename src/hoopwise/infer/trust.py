@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.drum import Drum
-from hoopwise.infer.answers import Answers
+from hoopwise.infer.answers import Answers, unexplained
 from hoopwise.infer.identify import Identified
 from hoopwise.infer.prior import fresh_belief, wave_matrix, wave_numbers
 from hoopwise.infer.rod_fit import Point, Setting, information_of_tap, states_at
@@ -43,7 +43,7 @@ def judge(result: Answers, found: Identified, setting: Setting, cov: FloatArray)
     if len(result.odds) > 1 and result.odds[1] > _RIVAL_ODDS:
         level = "low"
         sentences.append("Two answers remain that explain the taps nearly as well.")
-    if misfit > 2.0:
+    if unexplained(setting):
         level = "low"
         sentences.append("The taps differ from each other more than tap places and tips explain.")
     if level == "high":
