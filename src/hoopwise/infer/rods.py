@@ -157,7 +157,7 @@ def _reported(result: Answers) -> tuple[FloatArray, FloatArray]:
     if not unexplained(setting):
         return deviation, cov
     usual = np.linalg.inv(setting.prior_precision)
-    cov = 3.0 * cov
+    cov = 3.0 * max(1.0, float(np.median(setting.widen)) / 1.5) ** 2 * cov
     kept = usual @ np.linalg.inv(usual + cov)
     lost = np.eye(rods) - kept
     middle = setting.prior_mean
