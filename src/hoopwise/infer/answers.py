@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.infer.prior import wave_matrix, wave_numbers
-from hoopwise.infer.rod_fit import Fit, Point, Setting, fit, recentred, rescaled, start_point
+from hoopwise.infer.rod_fit import Fit, fit, rescaled, start_point
+from hoopwise.infer.rod_state import Point, Setting, recentred
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

@@ -5,7 +5,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.rod_fit import Fit, Setting, picked, tap_costs
+from hoopwise.infer.one_tap import tap_costs
+from hoopwise.infer.rod_fit import Fit
+from hoopwise.infer.rod_state import Setting, picked
 
 FloatArray = NDArray[np.float64]
 

@@ -14,7 +14,8 @@ from hoopwise.infer.even_head import EvenHead, even_head
 from hoopwise.infer.identify import Identified, identify
 from hoopwise.infer.outliers import Stray, strays, without
 from hoopwise.infer.prior import Belief, fresh_belief
-from hoopwise.infer.rod_fit import Fit, Setting, fit
+from hoopwise.infer.rod_fit import Fit, fit
+from hoopwise.infer.rod_state import Setting
 from hoopwise.infer.round_data import GroupData, group_data
 from hoopwise.infer.takes import Take, Takes, TapAtRod, take_in
 from hoopwise.infer.tip import KNOWN_TO, contact_time

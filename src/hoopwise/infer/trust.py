@@ -8,8 +8,10 @@ from numpy.typing import NDArray
 from hoopwise.drum import Drum
 from hoopwise.infer.answers import Answers, unexplained
 from hoopwise.infer.identify import Identified
+from hoopwise.infer.one_tap import information_of_tap
 from hoopwise.infer.prior import fresh_belief, wave_matrix, wave_numbers
-from hoopwise.infer.rod_fit import Point, Setting, information_of_tap, states_at
+from hoopwise.infer.rod_state import Point, Setting
+from hoopwise.infer.rod_system import states_at
 from hoopwise.infer.takes import Take
 from hoopwise.infer.types import Ask, Trust
 

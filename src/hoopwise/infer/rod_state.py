@@ -1,0 +1,90 @@
+"""What a fit of a round is given, and what it looks for."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.infer.even_head import EvenHead
+from hoopwise.infer.round_data import GroupData
+from hoopwise.infer.tip import CONTACT_SD
+
+FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+TAP_SD = np.array([1.5, 1.5, 2e-4, CONTACT_SD, 0.026, 2.0e-3])
+"""Priors of a tap: log strength, phase (rad), delay (s), log contact, angle (rad), radius (m)."""
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What stays fixed during one fit; T taps, G groups, N rods."""
+
+    head: EvenHead
+    """With each order's air at its own lowest frequency; names and first guesses."""
+    heads: tuple[EvenHead, ...]
+    """One for each group, with all air at that group's frequency."""
+    groups: tuple[GroupData, ...]
+    angle_rad: FloatArray
+    """(T,) nominal places."""
+    radius_m: FloatArray
+    contact_s: float
+    known_to: float
+    """Frequency times contact up to which the tip's push is modelled; beyond, any strength."""
+    widen: FloatArray
+    """(G,) how much further than expected the groups stray from the model."""
+    tap_weight: FloatArray
+    """(T, G) 1 for a tap that counts, less for one that does not fit."""
+    repeats: FloatArray
+    """(T,) how many taps of the round were made at the same rod."""
+    prior_mean: FloatArray
+    """(N,)"""
+    prior_precision: FloatArray
+    """(N, N)"""
+
+
+@dataclass(frozen=True)
+class Point:
+    """A set of all unknowns."""
+
+    deviation: FloatArray
+    log_shift: FloatArray
+    """(G,)"""
+    inner: FloatArray
+    """(G, 2) each pair's own split, as fractions of its frequency."""
+    microphone: tuple[ComplexArray, ...]
+    tap: FloatArray
+    """(T, 6) in the order of TAP_SD."""
+
+
+def subset(setting: Setting, groups: list[int]) -> Setting:
+    """The same setting with some of its groups only."""
+    return replace(
+        setting,
+        groups=tuple(setting.groups[g] for g in groups),
+        heads=tuple(setting.heads[g] for g in groups),
+        widen=setting.widen[groups],
+        tap_weight=setting.tap_weight[:, groups],
+    )
+
+
+def picked(setting: Setting, taps: NDArray[np.intp], angle_rad: FloatArray) -> Setting:
+    """The same setting with the given taps (repeats allowed), at the given angles."""
+    groups = tuple(replace(g, moments=g.moments[taps], cov=g.cov[taps]) for g in setting.groups)
+    return replace(
+        setting,
+        groups=groups,
+        angle_rad=angle_rad,
+        radius_m=setting.radius_m[taps],
+        tap_weight=setting.tap_weight[taps],
+        repeats=setting.repeats[taps],
+    )
+
+
+def recentred(setting: Setting, point: Point) -> tuple[Setting, Point]:
+    """The same with the contact time moved to where the taps put it."""
+    middle = float(np.median(point.tap[:, 3]))
+    tap = point.tap.copy()
+    tap[:, 3] -= middle
+    moved = replace(setting, contact_s=setting.contact_s * float(np.exp(middle)))
+    return moved, replace(point, tap=tap)

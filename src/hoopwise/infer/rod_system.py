@@ -1,0 +1,252 @@
+"""Residuals of a round against the model, whitened, and their slopes.
+
+Global parameters are the head's own (deviations, shifts, splits) and the microphones; each
+tap has six of its own. Rows are whitened so that every misfit has unit variance.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.infer.even_head import places
+from hoopwise.infer.rod_model import GroupState, solve_group
+from hoopwise.infer.rod_state import TAP_SD, Point, Setting
+from hoopwise.infer.round_data import GroupData
+from hoopwise.infer.tip import UNKNOWN, push, push_error, usual_push
+
+FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+_FLOOR = {(0, 1): 0.009, (1, 1): 0.015, (0, 2): 0.054, (1, 2): 0.054}
+_FLOOR_ABOVE = 0.036
+"""What the model leaves unexplained at a rod, against a group's typical amplitude."""
+_INNER_SD = 0.0006
+"""Split of a pair by what is not tension (uneven mass 0.4 %), fraction of its frequency."""
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Where each global parameter sits: deviations, shifts, own splits, microphones."""
+
+    rods: int
+    groups: int
+    microphone: tuple[slice, ...]
+    total: int
+
+    @property
+    def shared(self) -> int:
+        """Parameters of the head itself: all before the microphones."""
+        return self.rods + 3 * self.groups
+
+
+def layout(setting: Setting) -> Layout:
+    """Places of all global parameters of a setting."""
+    n, g = setting.head.rods, len(setting.groups)
+    slices, at = [], n + 3 * g
+    for group in setting.groups:
+        size = 2 * len(setting.head.members(group.name))
+        slices.append(slice(at, at + size))
+        at += size
+    return Layout(n, g, tuple(slices), at)
+
+
+@dataclass(frozen=True)
+class System:
+    """Whitened residuals and slopes, and the priors' share."""
+
+    residual: FloatArray
+    by_global: FloatArray
+    by_tap: FloatArray
+    columns: tuple[slice, ...]
+    states: tuple[GroupState, ...]
+    extra_residual: FloatArray
+    extra_slope: FloatArray
+    """Frequencies, splits and the deviations' prior: on global parameters only."""
+    tap_residual: FloatArray
+    """(T, 6) of the taps' priors."""
+
+    @property
+    def cost(self) -> float:
+        """Half the sum of squares, priors included."""
+        return 0.5 * float(
+            np.sum(self.residual**2) + np.sum(self.extra_residual**2) + np.sum(self.tap_residual**2)
+        )
+
+
+def extrapolate_shift(setting: Setting, log_shift: FloatArray) -> FloatArray:
+    """Log shift of all B even modes: measured where measured, a + b film-share elsewhere."""
+    head = setting.head
+    share = np.array([head.film_share[head.members(g.name)[0]] for g in setting.groups])
+    columns = np.stack([np.ones_like(share), share - 1.0], axis=1)
+    ridge = np.diag([1e-9, 0.05])
+    a, b = np.linalg.solve(columns.T @ columns + ridge, columns.T @ log_shift)
+    full = a + b * (head.film_share - 1.0)
+    for g, shift in zip(setting.groups, log_shift, strict=True):
+        full[head.members(g.name)] = shift
+    return np.asarray(full)
+
+
+def strength_at(
+    setting: Setting, group: GroupData, tap: FloatArray
+) -> tuple[ComplexArray, FloatArray, FloatArray]:
+    """(T,) each tap's complex strength at a group, the tip's push there, and its slope."""
+    omega = 2 * np.pi * group.mean_hz
+    strength = np.exp(tap[:, 0] + 1j * (tap[:, 1] + omega * tap[:, 2]))
+    x = group.mean_hz * setting.contact_s
+    if x > setting.known_to:
+        return strength, np.ones(len(tap)), np.zeros(len(tap))
+    value, slope = push(x * np.exp(tap[:, 3]))
+    return strength, value, slope
+
+
+def _whitener(setting: Setting, g: int, point: Point, state: GroupState) -> ComplexArray:
+    """(T, J, J) that makes a group's misfit unit normal in its real and imaginary part."""
+    group, head = setting.groups[g], setting.heads[g]
+    count = group.moments.shape[1]
+    x = group.mean_hz * setting.contact_s
+    usual = usual_push(x) if x <= setting.known_to else 1.0
+    at = places(head.model, setting.radius_m + point.tap[:, 5], setting.angle_rad + point.tap[:, 4])
+    strength, _, _ = strength_at(setting, group, point.tap)
+    heard = state.moments()[:count] @ point.microphone[g]
+    pattern = np.abs(strength)[:, None] * (at.value @ (head.ritz @ heard.T))
+    share = _FLOOR.get(group.name, _FLOOR_ABOVE)
+    floor = np.zeros_like(group.cov)
+    for j in range(count):
+        # The same at every tap of a rod, so that repeats do not average it away.
+        typical = usual * np.sqrt(np.median(np.abs(pattern[:, j]) ** 2))
+        floor[:, j, j] = setting.repeats * (share * typical) ** 2
+        floor[:, j, j] += (1e-2 * np.abs(group.moments[:, j])) ** 2
+    off = push_error(x) if x <= setting.known_to else UNKNOWN
+    common = off**2 * np.einsum("tj,tk->tjk", pattern, pattern.conj())
+    factor = np.linalg.cholesky(group.cov + setting.widen[g] ** 2 * (floor + common))
+    inverse = np.linalg.inv(factor) * np.sqrt(2.0)
+    return np.asarray(inverse * np.sqrt(setting.tap_weight[:, g])[:, None, None])
+
+
+def whiteners(setting: Setting, point: Point, states: tuple[GroupState, ...]) -> list[ComplexArray]:
+    """Each group's whitener, (T, J, J), from the pattern that the model expects there."""
+    return [_whitener(setting, g, point, states[g]) for g in range(len(setting.groups))]
+
+
+def states_at(setting: Setting, point: Point) -> tuple[GroupState, ...]:
+    """Every group at a point."""
+    names = tuple(g.name for g in setting.groups)
+    full = extrapolate_shift(setting, point.log_shift)
+    return tuple(
+        solve_group(head, name, names, point.deviation, full, inner)
+        for head, name, inner in zip(setting.heads, names, point.inner, strict=True)
+    )
+
+
+def assemble(
+    setting: Setting,
+    point: Point,
+    white: list[ComplexArray],
+    split: bool,
+    states: tuple[GroupState, ...] | None = None,
+) -> System:
+    """All residuals and slopes at a point; ``split`` counts the pairs' distances too."""
+    lay = layout(setting)
+    states = states or states_at(setting, point)
+    at_places = places(
+        setting.head.model,
+        setting.radius_m + point.tap[:, 5],
+        setting.angle_rad + point.tap[:, 4],
+    )
+    taps = len(point.tap)
+    residuals: list[FloatArray] = []
+    globals_: list[FloatArray] = []
+    locals_: list[FloatArray] = []
+    columns: list[slice] = []
+    at = 0
+    for g, group in enumerate(setting.groups):
+        count = group.moments.shape[1]
+        r, state = point.microphone[g], states[g]
+        omega = 2 * np.pi * group.mean_hz
+        ritz = setting.heads[g].ritz
+        phi = at_places.value @ ritz
+        strength, value, slope = strength_at(setting, group, point.tap)
+        gain = strength * value
+        moments = state.moments()[:count]
+        heard = moments @ r  # (J, B)
+        pattern = strength[:, None] * (phi @ heard.T)
+        model = value[:, None] * pattern
+        local = np.stack(
+            [
+                model,
+                1j * model,
+                1j * omega * model,
+                slope[:, None] * pattern,
+                gain[:, None] * (at_places.by_angle @ (ritz @ heard.T)),
+                gain[:, None] * (at_places.by_radius @ (ritz @ heard.T)),
+            ],
+            axis=2,
+        )
+        wide = np.zeros((taps, count, lay.total), dtype=np.complex128)
+        by_state = (state.heard_slope(r)[:, :count] @ phi.T).transpose(2, 1, 0)
+        wide[:, :, : lay.shared] = gain[:, None, None] * by_state
+        by_mic = gain[:, None, None] * (phi @ moments).transpose(1, 0, 2)
+        place = lay.microphone[g]
+        wide[:, :, place.start : place.stop : 2] = by_mic
+        wide[:, :, place.start + 1 : place.stop : 2] = 1j * by_mic
+        miss = np.einsum("tjk,tk->tj", white[g], group.moments - model)
+        residuals.append(np.concatenate([miss.real, miss.imag], axis=1))
+        for piece, store in ((wide, globals_), (local, locals_)):
+            turned = white[g] @ piece
+            store.append(np.concatenate([turned.real, turned.imag], axis=1))
+        columns.append(slice(at, at + 2 * count))
+        at += 2 * count
+    extra_residual, extra_slope = _extra(setting, point, states, lay, split)
+    return System(
+        residual=np.concatenate(residuals, axis=1),
+        by_global=np.concatenate(globals_, axis=1),
+        by_tap=np.concatenate(locals_, axis=1),
+        columns=tuple(columns),
+        states=states,
+        extra_residual=extra_residual,
+        extra_slope=extra_slope,
+        tap_residual=-point.tap / TAP_SD,
+    )
+
+
+def _extra(
+    setting: Setting, point: Point, states: tuple[GroupState, ...], lay: Layout, split: bool
+) -> tuple[FloatArray, FloatArray]:
+    """Mean frequencies, splits, and the prior, as whitened rows on the global parameters."""
+    rows, slopes = [], []
+    for group, state in zip(setting.groups, states, strict=True):
+        sd = max(2e-5 * group.mean_hz, float(np.mean(group.frequency_sd_hz)))
+        if len(group.frequency_hz) < len(state.frequency_hz):
+            sd = max(sd, 0.3 / group.t60_s)
+        slope = np.zeros(lay.total)
+        slope[: lay.shared] = state.frequency_slope.mean(axis=1) / sd
+        rows.append((group.mean_hz - state.frequency_hz.mean()) / sd)
+        slopes.append(slope)
+        if split and len(state.frequency_hz) == 2:
+            rows_split, slope_split = _split_row(group, state, lay)
+            rows.append(rows_split)
+            slopes.append(slope_split)
+    own = np.zeros((2 * lay.groups, lay.total))
+    own[:, lay.rods + lay.groups : lay.shared] = np.eye(2 * lay.groups) / _INNER_SD
+    rows.extend(-point.inner.ravel() / _INNER_SD)
+    slopes.extend(own)
+    root = np.linalg.cholesky(setting.prior_precision).T
+    prior = np.zeros((lay.rods, lay.total))
+    prior[:, : lay.rods] = root
+    rows.extend(root @ (setting.prior_mean - point.deviation))
+    slopes.extend(prior)
+    return np.array(rows), np.array(slopes)
+
+
+def _split_row(group: GroupData, state: GroupState, lay: Layout) -> tuple[float, FloatArray]:
+    apart = float(state.frequency_hz[1] - state.frequency_hz[0])
+    found = group.split_hz
+    if len(group.frequency_hz) == 2:
+        sd = float(np.hypot(*group.frequency_sd_hz)) + 0.002 * found + 0.01
+    else:
+        sd = 0.5 / group.t60_s  # a pair closer than this leaves one pole
+    slope = np.zeros(lay.total)
+    change = state.frequency_slope[:, 1] - state.frequency_slope[:, 0]
+    slope[: lay.shared] = change / sd
+    return (found - apart) / sd, slope
