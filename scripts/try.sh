@@ -1,5 +1,5 @@
 #!/bin/sh
-# Sets up and does the main job: reads real hits of real drums.
+# Sets up and does the main job: reads real hits of real drums, then evens a simulated one.
 cd "$(dirname "$0")/.."
 . scripts/common.sh
 
@@ -28,4 +28,6 @@ else
     .venv/bin/hoopwise simulate tom-12x8 --hit --other-head ringing -o out/tom.wav
     read_drums "the simulated tom" out/tom.wav
 fi
+printf '\nEvening a simulated drum:\n\n' >&2
+.venv/bin/hoopwise demo
 say "Read your own recordings with: .venv/bin/hoopwise read FILE..."

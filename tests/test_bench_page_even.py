@@ -34,7 +34,7 @@ from tests.test_bench_page_round import wait_state
 
 pytestmark = pytest.mark.browser
 
-DRUM = "snare-13x6"
+DRUM = "tom-14x14"
 EVERY_S = 1.3
 MOST_ROUNDS = 4
 TRIES = 3
