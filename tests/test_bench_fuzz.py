@@ -118,7 +118,9 @@ async def _talk(folder: Path, sent: list[dict[str, Any]]) -> None:
         try:
             await desk.take(MESSAGE.validate_json(json.dumps(raw)))
         except RefusedError as error:
-            assert str(error) and desk.session == before
+            # A reading may come in while the message waits; nothing else may have moved.
+            finished = before.state is State.READING and desk.session.state is State.READ
+            assert str(error) and (finished or desk.session == before)
         except HoopwiseError as error:  # pragma: no cover
             pytest.fail(f"{raw} was neither done nor refused: {error}")
     await desk.close()
