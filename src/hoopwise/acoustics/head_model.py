@@ -56,7 +56,7 @@ class HeadModel:
 def head_model(
     drum: Drum,
     side: Side,
-    slide: float = 1.0,
+    slide: float = 0.5,
     collar_m: float = 0.012,
     diameters: int = 8,
     circles: int = 4,

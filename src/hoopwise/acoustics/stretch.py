@@ -72,7 +72,7 @@ class RimMap:
 def rim_map(
     drum: Drum,
     side: Side,
-    slide: float = 1.0,
+    slide: float = 0.5,
     collar_m: float = 0.012,
     rod_compliance_m_n: float = ROD_COMPLIANCE_M_N,
 ) -> RimMap:
