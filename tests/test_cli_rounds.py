@@ -10,7 +10,10 @@ from click.testing import CliRunner, Result
 
 from hoopwise.cli import main
 from hoopwise.cli.round_json import schema
-from hoopwise.cli.round_print import fraction
+from hoopwise.cli.round_print import fraction, plan_lines
+from hoopwise.infer.types import Reading, RodReading, Trust, TrustLevel
+from hoopwise.listen.types import Note
+from hoopwise.plan.types import TurnPlan
 
 
 def run(*words: str) -> Result:
@@ -78,3 +81,16 @@ def test_turns_are_told_as_key_fractions() -> None:
         "1/2",
         "1",
     ]
+
+
+@pytest.mark.parametrize(("level", "even"), [("high", True), ("low", False)])
+def test_only_a_trusted_round_calls_a_head_even(level: TrustLevel, even: bool) -> None:
+    # Wide bars leave nothing certain to turn; that is no proof of an even head.
+    rods = tuple(RodReading(rod, 0.05, 0.08, 2) for rod in range(1, 7))
+    reading = Reading(
+        rods, 2000.0, 60.0, Note(100.0, 0.1, 0.5, 0.0), (), (), Trust(level, (), 1.0), ()
+    )
+    nothing = TurnPlan((0.0,) * 6, (), (0.05,) * 6, (0.08,) * 6, 2000.0, 100.0)
+    told = " ".join(plan_lines(nothing, reading))
+    assert ("every rod is even enough" in told) is even
+    assert ("cannot tell whether the head is even" in told) is not even

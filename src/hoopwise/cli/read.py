@@ -126,7 +126,7 @@ def _print_round(
         click.echo(json.dumps(as_json(reading, plan, why), indent=2, allow_nan=False))
     else:
         click.echo("\n".join(reading_lines(reading)))
-        click.echo("\n".join(plan_lines(plan)) if plan is not None else why)
+        click.echo("\n".join(plan_lines(plan, reading)) if plan is not None else why)
     if plan is None:
         sys.exit(2)
 

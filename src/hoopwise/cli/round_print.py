@@ -67,10 +67,15 @@ def _strip(deviation: float, bar: float) -> str:
     return "|" + "".join(cells) + "|"
 
 
-def plan_lines(plan: TurnPlan) -> list[str]:
+def plan_lines(plan: TurnPlan, reading: Reading) -> list[str]:
     """The turns in working order, and what they should bring."""
-    if plan.done:
+    if plan.done and reading.trust.level == "high":
         return ["Nothing to turn: every rod is even enough, as far as this round can tell."]
+    if plan.done:
+        return [
+            "Nothing certain is left to turn, but this round cannot tell whether the head is even. "
+            "Tap again, with a lighter, harder tip and nearer to the microphone."
+        ]
     rods = len(plan.rods)
     lines = ["Turn, in this order:"]
     last = 0
