@@ -24,8 +24,10 @@ from hoopwise.acoustics.mode_names import name_modes
 from hoopwise.acoustics.two_heads import CoupledMode, modes_of
 from hoopwise.drum import Drum, Film, Wires, load_drum
 from hoopwise.errors import DrumError, RangeError
+from hoopwise.units import DECAY_60_DB
 
 Floats = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
 SNARE = load_drum("snare-14x5.5")
 
 
@@ -46,27 +48,39 @@ def pick(modes: list[CoupledMode], m: int, n: int) -> list[CoupledMode]:
     return [mode for mode in modes if mode.shape == (m, n)]
 
 
-def exact_dynamic(m: int, count: int, omega: float, films: Floats, pulls: Floats) -> Floats:
-    """K - omega^2 M of a 14 x 5.5 in drum by the closed form of the hard-walled duct."""
+def continued(m: int, count: int, ka: complex) -> tuple[Complexes, Complexes]:
+    """Mass and damping of a face at a complex ka, from quadrature near it on the real axis.
+
+    Mass and damping / ka are power series in (ka)^2 (they are even and entire).
+    """
+    middle = ka.real**2
+    places = middle * (1.0 + 0.5 * np.cos(math.pi * (np.arange(9) + 0.5) / 9))
+    pairs = [face_integrals("head", m, count, math.sqrt(y)) for y in places]
+    rows = np.array(
+        [(mass, loss / math.sqrt(y)) for (mass, loss), y in zip(pairs, places, strict=True)]
+    )
+    powers = np.vander(places / middle - 1.0, increasing=True)
+    terms = np.linalg.solve(powers, rows.reshape(9, -1))
+    series = ((ka**2 / middle - 1.0) ** np.arange(9)) @ terms
+    mass, damping = np.asarray(series, dtype=np.complex128).reshape(2, count, count)
+    return mass, np.asarray(damping * ka)
+
+
+def exact_dynamic(m: int, count: int, omega: complex, films: Floats, pulls: Floats) -> Complexes:
+    """K - w^2 M + i w R of a 14 x 5.5 in drum, the duct in its hard-walled closed form."""
     a, depth, rho, c = 0.178, 0.14, 1.204, 343.2
     angular = 2.0 * math.pi if m == 0 else math.pi
     j, ducts, k0 = head_zeros(m, count), 40, omega / c
-    ks = duct_zeros(m, ducts) / a
     overlap = head_on_duct(m, count, ducts) * a**2
     norm = duct_norms(m, ducts) * a**2
-    g2 = k0**2 - ks**2
-    g = np.sqrt(np.abs(g2))
-    real = g2 > 0.0
-    gl = g * depth
-    even = np.where(real, 1.0 / (g * np.tan(gl)), -1.0 / (g * np.tanh(np.minimum(gl, 300.0))))
-    with np.errstate(over="ignore"):
-        odd = np.where(real, 1.0 / (g * np.sin(gl)), -1.0 / (g * np.sinh(np.minimum(gl, 300.0))))
+    g = np.sqrt(k0**2 - (duct_zeros(m, ducts) / a) ** 2 + 0j)
+    even, odd = 1.0 / (g * np.tan(g * depth)), 1.0 / (g * np.sin(g * depth))
     scale = rho * omega**2 * angular
     own = scale * (overlap * even / norm) @ overlap.T
     cross = -scale * (overlap * odd / norm) @ overlap.T
-    mass, _ = face_integrals("head", m, count, k0 * a)
+    mass, damping = continued(m, count, k0 * a)
     area = angular * 0.5 * a**2 * head_slopes(m, count) ** 2
-    outer = omega**2 * rho * angular * a**3 * mass
+    outer = scale * a**3 * (mass - 1j * damping)
     blocks = [
         np.diag((pull * (j / a) ** 2 - omega**2 * film) * area) - outer + own
         for film, pull in zip(films, pulls, strict=True)
@@ -74,9 +88,12 @@ def exact_dynamic(m: int, count: int, omega: float, films: Floats, pulls: Floats
     return np.block([[blocks[0], cross], [cross.T, blocks[1]]])
 
 
-@pytest.mark.parametrize("m", [0, 1, 3])
-def test_modes_solve_the_exact_duct(m: int) -> None:
-    """Every mode below the first wave along the shell is a root of the closed form."""
+@pytest.mark.parametrize(("m", "near"), [(0, 5e-4), (1, 1e-4), (3, 5e-5)])
+def test_modes_are_complex_roots_of_the_exact_duct(m: int, near: float) -> None:
+    """Pitch and decay are the root of the closed form, to which Newton's step would go.
+
+    The upper (0,1) of this baffled drum, alpha / omega = 0.08, has the worst error, 3e-4.
+    """
     films = (Film(0.254e-3, modulus_pa=0.0), Film(76e-6, modulus_pa=0.0))
     pulls = np.array([3700.0, 2900.0])
     heads = Heads(Enclosure(0.178, 0.14, "head", 0.0, "baffle"), films)
@@ -84,12 +101,13 @@ def test_modes_solve_the_exact_duct(m: int) -> None:
     sigma = np.array([film.mass_kg_m2 for film in films])
     assert len(modes) >= 3
     for mode in modes:
-        omega = 2.0 * math.pi * mode.frequency_hz
-        signs = [
-            int((np.linalg.eigvalsh(exact_dynamic(m, 6, omega * e, sigma, pulls)) < 0.0).sum())
-            for e in (1.0 - 1e-4, 1.0 + 1e-4)
-        ]
-        assert abs(signs[1] - signs[0]) == 1, mode
+        root = 2.0 * math.pi * mode.frequency_hz + 1j * DECAY_60_DB / mode.radiation_t60_s
+        low, here, high = (
+            exact_dynamic(m, 6, root * part, sigma, pulls) for part in (1 - 1e-5, 1, 1 + 1e-5)
+        )
+        slope = (high - low) / (2e-5 * root)
+        step = 1.0 / np.trace(np.linalg.solve(here, slope))
+        assert abs(step) < near * abs(root), mode
 
 
 def test_forms_of_the_lowest_pairs() -> None:
@@ -113,7 +131,7 @@ def test_baffle_reproduces_the_one_model_without_fitted_numbers() -> None:
     shell = Enclosure(0.1778, 0.1397, "head", 0.0, "baffle")
     tensions = [tension(f, film, 0.1778) for f, film in zip((220.0, 360.0), films, strict=True)]
     modes = modes_of(Heads(shell, films), tensions, m_max=2, n_max=1)
-    want = {(0, 1): (183, 0.11, 0.14), (1, 1): (276, 0.8, 1.5), (2, 1): (408, 3.5, 5.5)}
+    want = {(0, 1): (182, 0.11, 0.14), (1, 1): (276, 0.8, 1.5), (2, 1): (408, 3.5, 5.5)}
     for shape, (frequency, low, high) in want.items():
         mode = pick(modes, *shape)[0]
         assert mode.frequency_hz == pytest.approx(frequency, rel=0.005)

@@ -173,8 +173,10 @@ def _cylinder(depth: float) -> _Cylinder:
     )
 
 
-def _cap_values(family: Family, m: int, count: int, rings: _Rings) -> Floats:
+@lru_cache(maxsize=64)
+def _cap_values(family: Family, m: int, count: int, depth: float) -> Floats:
     """Mean of each end function over each cap ring, (count, E); 0 on the side."""
+    rings = _cylinder(depth).rings
     zeros = head_zeros(m, count) if family == "head" else duct_zeros(m, count)
     node, weight = np.polynomial.legendre.leggauss(6)
     inner, outer = rings.start[:_CAP, 0, None], rings.stop[:_CAP, 0, None]
@@ -183,6 +185,7 @@ def _cap_values(family: Family, m: int, count: int, rings: _Rings) -> Floats:
     values = np.asarray(jv(m, zeros[:, None, None] * r)) * share
     out = np.zeros((count, len(rings.length)))
     out[:, :_CAP] = values.sum(axis=2) / share.sum(axis=1)
+    out.flags.writeable = False
     return out
 
 
@@ -217,7 +220,7 @@ def end_fields(depth: float, m: int, ends: tuple[tuple[Family, int], ...], k: fl
         Wave number times radius, above 0.
     """
     rings = _cylinder(depth).rings
-    motion = np.concatenate([_cap_values(f, m, n, rings) for f, n in ends if n])
+    motion = np.concatenate([_cap_values(f, m, n, depth) for f, n in ends if n])
     area = motion * (rings.length * rings.middle[:, 0])
     breathing, along, wall = _solved(depth, k)
     baffle = area @ wall[:, :, m] @ motion.T
@@ -239,15 +242,11 @@ def _far_power(
     rings: _Rings, m: int, k: float, sign: float, pressure: Complexes, motion: Floats
 ) -> Floats:
     """Resistance per face from the far field of both halves, (n, n)."""
-    node, weight = np.polynomial.legendre.leggauss(24)
-    cosine = 0.5 * (node + 1.0)  # upper half space; the lower one is its mirror image
+    cosine, weight, shape, flare = _far_shapes(m, k, tuple(rings.middle[:, 0].tolist()))
     sine = np.sqrt(1.0 - cosine**2)
     r, z = rings.middle.T
-    across = k * np.outer(sine, r)
     up = k * np.outer(cosine, z)
     wave, climb = (np.cos(up), -np.sin(up)) if sign > 0.0 else (np.sin(up), np.cos(up))
-    shape = np.asarray(jv(m, across))
-    flare = 0.5 * (np.asarray(jv(m - 1, across)) - np.asarray(jv(m + 1, across)))
     normal = rings.normal.T
     along_normal = k * (
         sine[:, None] * flare * wave * normal[0] + cosine[:, None] * shape * climb * normal[1]
@@ -255,6 +254,24 @@ def _far_power(
     area = rings.length * r
     far = (along_normal * area) @ pressure - 1j * k * (shape * wave * area) @ motion
     return np.asarray(((far.conj() * (0.5 * weight)[:, None]).T @ far).real)
+
+
+@lru_cache(maxsize=1)
+def _far_shapes(
+    m: int, k: float, radii: tuple[float, ...]
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Cosines of directions above with weights, J_m and J_m' of each ring there."""
+    node, weight = _legendre(24)
+    cosine = 0.5 * (node + 1.0)  # upper half space; the lower one is its mirror image
+    across = k * np.outer(np.sqrt(1.0 - cosine**2), radii)
+    flare = 0.5 * (np.asarray(jv(m - 1, across)) - np.asarray(jv(m + 1, across)))
+    return cosine, weight, np.asarray(jv(m, across)), flare
+
+
+@lru_cache(maxsize=8)
+def _legendre(points: int) -> tuple[Floats, Floats]:
+    node, weight = np.polynomial.legendre.leggauss(points)
+    return node, weight
 
 
 @lru_cache(maxsize=256)
@@ -279,4 +296,5 @@ def _solved(depth: float, k: float) -> tuple[Complexes, Complexes, Complexes]:
 def clear_caches() -> None:
     """Forget all solved cylinders; for checks that change how fine the rings are."""
     _cylinder.cache_clear()
+    _cap_values.cache_clear()
     _solved.cache_clear()
