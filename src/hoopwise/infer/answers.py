@@ -13,6 +13,9 @@ from numpy.typing import NDArray
 from hoopwise.infer.prior import wave_matrix, wave_numbers
 from hoopwise.infer.rod_fit import Fit, fit, rescaled, start_point
 from hoopwise.infer.rod_state import Point, Setting, recentred
+from hoopwise.infer.rod_system import whiteners
+from hoopwise.infer.tap_scan import rescan
+from hoopwise.infer.tip import CONTACTS_BETWEEN_S, CONTACTS_S
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -20,11 +23,11 @@ ComplexArray = NDArray[np.complex128]
 _ROUNDS = 2
 _TRY_STEPS = 6
 _KEEP = 2
-_WIDE = (10.0, 3.0, 1.0)
-CONTACT_TRIES = (0.75, 1.0, 1.3)
-"""Against the estimate from repeats."""
-MORE_TRIES = (0.6, 0.86, 0.93, 1.08, 1.15, 1.6)
-"""When none of those explains the taps."""
+_WIDE = (10.0, 3.0)
+_SCANS = 2
+_WORTH = 0.1
+_CAREFUL_S = (2.4e-3, 4.3e-3)
+"""Contact times to try when no strength near or beyond the zero of the push is believed."""
 _POOR = 1.3
 _SURELY_KNOWN = 1.25
 _SAME = 0.35
@@ -63,12 +66,14 @@ def settle(setting: Setting, anchor: ComplexArray) -> tuple[Setting, Fit]:
     wrong, and the fit does not find its way back. Each fit starts with misfits counted
     little, so that the prior holds the unknowns together, and is sharpened step by step.
     """
-    setting, fitted = _best_of(setting, anchor, CONTACT_TRIES)
+    setting, fitted = _best_of(setting, anchor, CONTACTS_S)
     if _poor(fitted):
-        again = [_best_of(setting, anchor, MORE_TRIES), (setting, fitted)]
-        setting, fitted = min(again, key=lambda t: t[1].cost)
-    if _poor(fitted):
-        setting, fitted = _careful(setting, anchor)
+        again = [
+            _best_of(setting, anchor, CONTACTS_BETWEEN_S),
+            _best_of(replace(setting, known_to=_SURELY_KNOWN), anchor, _CAREFUL_S),
+            (setting, fitted),
+        ]
+        setting, fitted = min(again, key=lambda t: t[1].surprise)
     for _ in range(_ROUNDS):
         setting = rescaled(reweighted(setting, fitted), fitted)
         setting, point = recentred(setting, fitted.point)
@@ -81,25 +86,34 @@ def _best_of(
 ) -> tuple[Setting, Fit]:
     tried = []
     for contact in contacts:
-        moved = _widened(replace(setting, contact_s=setting.contact_s * contact), _WIDE[0])
+        moved = _widened(replace(setting, contact_s=contact), _WIDE[0])
         moved, point = recentred(moved, start_point(moved, anchor))
-        tried.append((moved, fit(moved, point, steps=_TRY_STEPS)))
-    tried.sort(key=lambda t: t[1].cost)
-    sharpened = [_sharpened(moved, fitted) for moved, fitted in tried[:_KEEP]]
-    return min(sharpened, key=lambda t: t[1].cost)
+        fitted = fit(moved, point, steps=_TRY_STEPS)
+        tried.append(_sharper(moved, fitted, _WIDE[1]))
+    tried.sort(key=lambda t: t[1].surprise)
+    sharpened = [_scanned(*_sharper(moved, fitted, 1.0)) for moved, fitted in tried[:_KEEP]]
+    return min(sharpened, key=lambda t: t[1].surprise)
+
+
+def _sharper(setting: Setting, fitted: Fit, widen: float) -> tuple[Setting, Fit]:
+    setting, point = recentred(_widened(setting, widen), fitted.point)
+    return setting, fit(setting, point, steps=_TRY_STEPS)
+
+
+def _scanned(setting: Setting, fitted: Fit) -> tuple[Setting, Fit]:
+    """The same fit with each tap's contact time looked for afresh, while that helps."""
+    for _ in range(_SCANS):
+        white = whiteners(setting, fitted.point, fitted.states)
+        again = fit(setting, rescan(setting, fitted.point, white, fitted.states))
+        if again.surprise > fitted.surprise - _WORTH:
+            break
+        fitted = again
+    return setting, fitted
 
 
 def unexplained(setting: Setting) -> bool:
     """Whether a settled fit had to give up strengths, or to widen most groups' misfit."""
     return setting.known_to <= _SURELY_KNOWN or float(np.median(setting.widen)) > 1.5
-
-
-def _careful(setting: Setting, anchor: ComplexArray) -> tuple[Setting, Fit]:
-    """A fit that believes no strength near or beyond the zero of the tip's push.
-
-    It says less, but what it says does not hang on where exactly that zero lies.
-    """
-    return _best_of(replace(setting, known_to=_SURELY_KNOWN), anchor, (1.0,))
 
 
 def _poor(fitted: Fit) -> bool:
@@ -109,13 +123,6 @@ def _poor(fitted: Fit) -> bool:
 
 def _widened(setting: Setting, times: float) -> Setting:
     return replace(setting, widen=np.full(len(setting.groups), times))
-
-
-def _sharpened(setting: Setting, fitted: Fit) -> tuple[Setting, Fit]:
-    for times in _WIDE[1:]:
-        setting, point = recentred(_widened(setting, times), fitted.point)
-        fitted = fit(setting, point, steps=_TRY_STEPS)
-    return setting, fitted
 
 
 def reweighted(setting: Setting, fitted: Fit) -> Setting:

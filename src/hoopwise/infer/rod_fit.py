@@ -46,6 +46,16 @@ class Fit:
     states: tuple[GroupState, ...]
     freedom: FloatArray
     """(G,) residuals less the parameters that they paid for."""
+    room: float
+    """Log of the scatter that the moments were allowed, summed: what weak claims cost."""
+
+    @property
+    def surprise(self) -> float:
+        """Minus the log likelihood of the moments and priors, but for a constant.
+
+        Fits that believe different strengths, or allow more scatter, compare by this.
+        """
+        return self.cost + self.room
 
 
 def start_point(setting: Setting, anchor: ComplexArray) -> Point:
@@ -174,10 +184,10 @@ def fit(setting: Setting, start: Point, steps: int = _MAX_STEPS) -> Fit:
             damping = min(damping * 10.0, 1e3)
             if damping >= 1e3:
                 break
-    return _finish(setting, point, system)
+    return _finish(setting, point, system, white)
 
 
-def _finish(setting: Setting, point: Point, system: System) -> Fit:
+def _finish(setting: Setting, point: Point, system: System, white: list[ComplexArray]) -> Fit:
     step = _solve(system, 0.0)
     # Leverage of each residual: how much of it the parameters paid for.
     joint = system.by_global - system.by_tap @ step.back
@@ -193,6 +203,7 @@ def _finish(setting: Setting, point: Point, system: System) -> Fit:
         columns=system.columns,
         states=system.states,
         freedom=freedom,
+        room=-2.0 * sum(float(np.sum(np.log(np.abs(np.einsum("tjj->tj", w))))) for w in white),
     )
 
 

@@ -18,7 +18,7 @@ from hoopwise.infer.rod_fit import Fit, fit
 from hoopwise.infer.rod_state import Setting
 from hoopwise.infer.round_data import GroupData, group_data
 from hoopwise.infer.takes import Take, Takes, TapAtRod, take_in
-from hoopwise.infer.tip import KNOWN_TO, contact_time
+from hoopwise.infer.tip import CONTACTS_S, KNOWN_TO
 from hoopwise.infer.trust import ask_next, judge
 from hoopwise.infer.types import OtherHead, Reading, RodReading, SecondAnswer, Trust
 from hoopwise.listen.joint import joint_modes
@@ -53,7 +53,6 @@ def read_round(
     taps: Sequence[TapAtRod],
     other_head: OtherHead = "off",
     belief: Belief | None = None,
-    contact_s: float | None = None,
 ) -> RoundResult:
     """Read one round of taps at the rods of one head.
 
@@ -92,7 +91,6 @@ def read_round(
     heads = tuple(
         even_head(drum, side, head.tension_n_m, faces, round(g.mean_hz, 1)) for g in groups
     )
-    contact = contact_s or contact_time(groups, angle)
     expected = belief or fresh_belief(head.model.rim)
     setting = Setting(
         head=head,
@@ -100,7 +98,7 @@ def read_round(
         groups=groups,
         angle_rad=angle,
         radius_m=np.full(len(usable), drum.radius_m - TAP_FROM_HOOP_M),
-        contact_s=contact,
+        contact_s=CONTACTS_S[0],
         known_to=KNOWN_TO,
         widen=np.ones(len(groups)),
         tap_weight=np.ones((len(usable), len(groups))),
