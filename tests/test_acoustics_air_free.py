@@ -7,9 +7,10 @@ import pytest
 
 from hoopwise.acoustics import cylinder
 from hoopwise.acoustics.air import Family, face_table
+from hoopwise.acoustics.air_store import KA_FREE
 from hoopwise.acoustics.air_table import Enclosure, air_table
 from hoopwise.acoustics.cylinder import end_fields
-from hoopwise.acoustics.free_field import KA_FREE, Ends, free_ends
+from hoopwise.acoustics.free_field import Ends, baffled, free_ends, trend
 
 PISTON: tuple[tuple[Family, int], ...] = (("duct", 1),)
 HEADS: Ends = (("head", 4), ("head", 4))
@@ -21,7 +22,7 @@ HEADS: Ends = (("head", 4), ("head", 4))
 def test_far_field_power_is_the_work_done_on_the_ends(depth: float, m: int, k: float) -> None:
     fields = end_fields(depth, m, (("head", 2),), k)
     for far, near in zip(fields.resistance, fields.surface_resistance, strict=True):
-        np.testing.assert_allclose(np.diag(near), np.diag(far), rtol=0.03)
+        np.testing.assert_allclose(np.diag(near), np.diag(far), rtol=0.01)
 
 
 @pytest.mark.parametrize("depth", [0.3, 1.0, 2.0])
@@ -54,16 +55,16 @@ def test_shallow_breathing_drum_is_nearly_baffled() -> None:
 
 def test_finer_rings_change_little(monkeypatch: pytest.MonkeyPatch) -> None:
     coarse = end_fields(0.7, 1, (("head", 2),), 0.9)
-    for name, value in (("_CAP", 24), ("_ALONG", 10), ("_AROUND", 48)):
+    for name, value in (("_CAP", 44), ("_ALONG", 14), ("_AROUND", 64)):
         monkeypatch.setattr(cylinder, name, value)
     cylinder.clear_caches()
     fine = end_fields(0.7, 1, (("head", 2),), 0.9)
     monkeypatch.undo()
     cylinder.clear_caches()
     for rough, good in zip(coarse.resistance, fine.resistance, strict=True):
-        np.testing.assert_allclose(np.diag(rough), np.diag(good), rtol=0.02)
+        np.testing.assert_allclose(np.diag(rough), np.diag(good), rtol=5e-3)
     for rough, good in zip(coarse.mass_change, fine.mass_change, strict=True):
-        np.testing.assert_allclose(rough[0, 0], good[0, 0], rtol=0.08)
+        np.testing.assert_allclose(rough[0, 0], good[0, 0], rtol=0.02)
 
 
 def test_heads_that_move_along_lose_little() -> None:
@@ -78,11 +79,34 @@ def test_heads_that_move_along_lose_little() -> None:
 
 @pytest.mark.parametrize("m", [0, 1, 2, 3])
 def test_damping_never_feeds_the_drum(m: int) -> None:
+    """But for what the stored tables round off, where next to nothing radiates."""
     outside = free_ends(0.8, m, HEADS)
-    for ka in np.linspace(0.05, 8.0, 60):
-        values = np.linalg.eigvalsh(outside.damping(np.asarray(ka)))
-        assert values.min() > -1e-5 * values.max()
-        assert np.linalg.eigvalsh(outside.mass(np.asarray(ka))).min() > 0.0
+    grid = np.linspace(0.05, 8.0, 60)
+    values = [np.linalg.eigvalsh(outside.damping(ka)) / trend(m, ka) for ka in grid]
+    assert np.min(values) > -3e-5 * np.max(values)
+    for ka in grid:
+        assert np.linalg.eigvalsh(outside.mass(ka)).min() > 0.0
+
+
+@pytest.mark.parametrize(
+    ("depth", "ka", "m"), [(0.21, 0.7, 0), (0.79, 1.33, 1), (1.3, 0.31, 0), (2.4, 2.9, 2)]
+)
+def test_stored_tables_are_the_field_solved_anew(depth: float, ka: float, m: int) -> None:
+    """At depths and frequencies between those of `scripts/make_air_tables.py`."""
+    both: Ends = (("head", 6), ("duct", 6))
+    fields, at = end_fields(depth, m, both, ka), np.asarray(ka)
+    outside = free_ends(depth, m, (("head", 6), ("head", 6)))
+    gained = outside.mass(at) - baffled(outside.ends, m, at)[0]
+    damping = ka * outside.damping(at)
+    for sign, mass, resistance in zip((-1, 1), fields.mass_change, fields.resistance, strict=True):
+        got = gained[:6, :6] + sign * gained[:6, 6:]
+        np.testing.assert_allclose(got, mass[:6, :6], atol=2e-5)
+        got = damping[:6, :6] + sign * damping[:6, 6:]
+        size = np.abs(resistance[:6, :6]).max()
+        np.testing.assert_allclose(got, resistance[:6, :6], atol=3e-3 * size)
+    across = free_ends(depth, m, both).mass(at)[:6, 6:]
+    breathing, along = (mass[:6, 6:] for mass in fields.mass_change)
+    np.testing.assert_allclose(across, 0.5 * (along - breathing), atol=2e-5)
 
 
 def test_baffle_takes_over_without_a_step() -> None:
@@ -103,5 +127,5 @@ def test_table_follows_the_field_between_its_nodes() -> None:
     for ka in (0.2, 0.71, 1.33, 2.9):
         omega = np.asarray(ka * 343.2 / 0.178)
         gained = (table.mass(omega) - wall.mass(omega))[:8, :8] / scale
-        assert outside.mass_change is not None
-        np.testing.assert_allclose(gained, outside.mass_change(ka), atol=2e-4)
+        want = outside.mass(np.asarray(ka)) - baffled(HEADS, 0, np.asarray(ka))[0]
+        np.testing.assert_allclose(gained, want, atol=2e-4)

@@ -168,6 +168,14 @@ def test_much_tighter_snare_side_shortens_the_low_note() -> None:
     assert rings[0] > rings[1] > rings[2]
 
 
+def test_lone_head_keeps_its_name_beside_the_air_in_its_shell() -> None:
+    """The slug of air in a deep shell has a note of its own; (0,1) stays the head's lowest."""
+    kick = load_drum("kick-22x16")
+    notes = [pick(hw.couple(kick, pull, m_max=0), 0, 1)[0].frequency_hz for pull in (500.0, 2000.0)]
+    assert notes[0] < 40.0
+    assert notes[1] == pytest.approx(2.0 * notes[0], rel=0.1)  # the root of the tension
+
+
 @pytest.mark.parametrize("wires", [None, SNARE.wires])
 def test_one_head_only(wires: Wires | None) -> None:
     batter, second = pair(SNARE, 220.0, 360.0)

@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import jv
 
+from hoopwise.acoustics.air_store import BAFFLED_M, COUNT, stored_series
 from hoopwise.acoustics.hankel import (
     duct_transforms,
     duct_zeros,
@@ -98,6 +99,13 @@ def _tail(family: Family, m: int, count: int) -> Floats:
 
 @lru_cache(maxsize=128)
 def _series(family: Family, m: int, count: int) -> Floats:
+    """The series, stored for most; solved for many circles or nodal lines."""
+    if m < BAFFLED_M and count <= COUNT:
+        return stored_series(("head", "duct").index(family), m, count)
+    return baffled_series(family, m, count)
+
+
+def baffled_series(family: Family, m: int, count: int) -> Floats:
     """Chebyshev series of mass and damping/(ka) in (ka)^2, (terms, 2, count, count)."""
     angle = (np.arange(_TERMS) + 0.5) * math.pi / _TERMS
     node = np.cos(angle)

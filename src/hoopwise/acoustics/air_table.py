@@ -14,7 +14,7 @@ from typing import Final, Literal
 import numpy as np
 
 from hoopwise.acoustics.air import Air, Floats, angular_factor
-from hoopwise.acoustics.cavity import cavity
+from hoopwise.acoustics.cavity import Cavity, cavity
 from hoopwise.acoustics.free_field import Ends, Outside, free_ends
 
 Bottom = Literal["head", "open", "rigid", "none"]
@@ -48,7 +48,7 @@ class Enclosure:
         return ("head", count), ("head", 0)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class AirTable:
     """Springs, mass and damping of the air, for one m and one enclosure."""
 
@@ -66,13 +66,10 @@ class AirTable:
     vent_loss: float
     """Viscous resistance of the vent / sqrt(omega), on the last coordinate."""
 
-    def _basis(self, omega: Floats) -> Floats:
-        y = np.minimum(np.asarray(omega) / self.top_omega, 1.0) ** 2
-        return np.asarray(np.cos(np.arccos(2.0 * y - 1.0)[..., None] * np.arange(TERMS)))
-
     def mass(self, omega: Floats) -> Floats:
         """Mass of the air at omega, (..., N, N) in kg."""
-        return np.asarray(np.tensordot(self._basis(omega), self.mass_series, axes=1))
+        flat = terms(omega, self.top_omega) @ self.mass_series.reshape(TERMS, -1)
+        return np.asarray(flat.reshape(*np.shape(omega), *self.stiffness.shape))
 
     def damping(self, omega: Floats) -> Floats:
         """Resistance at omega, radiation and vent, (..., N, N) in kg/s."""
@@ -87,13 +84,20 @@ class AirTable:
         return out
 
 
+def terms(omega: Floats, top_omega: Floats | float) -> Floats:
+    """Chebyshev polynomials of 2 (omega/top)^2 - 1 at omega, (..., TERMS)."""
+    y = np.minimum(omega / top_omega, 1.0) ** 2
+    return np.asarray(np.cos(np.arccos(2.0 * y - 1.0)[..., None] * np.arange(TERMS)))
+
+
 @lru_cache(maxsize=256)
 def air_table(enclosure: Enclosure, m: int, count: int, top_omega: float) -> AirTable:
     """The table for ``count`` functions per end, valid up to ``top_omega`` (rad/s)."""
     e = enclosure
     ends = e.ends(count)
     tops, bottoms = ends[0][1], ends[1][1]
-    stiffness, fixed, vent_loss = _inside(e, m, count, top_omega)
+    inner = cavity(e.radius_m, e.depth_m, m, ends, HEADROOM * top_omega, e.air)
+    stiffness, fixed, vent_loss = _inside(e, m, count, inner)
     size = len(stiffness)
     angle = (np.arange(TERMS) + 0.5) * math.pi / TERMS
     nodes = top_omega * np.sqrt(0.5 * (1.0 + np.cos(angle)))
@@ -103,9 +107,7 @@ def air_table(enclosure: Enclosure, m: int, count: int, top_omega: float) -> Air
     scale = e.air.density_kg_m3 * angular_factor(m) * e.radius_m**3
     mass[:, :heads, :heads] = scale * outside.mass(nodes * e.radius_m / e.air.speed_m_s)
     if e.bottom != "none":
-        inner = cavity(e.radius_m, e.depth_m, m, ends, HEADROOM * top_omega, e.air)
-        for i, omega in enumerate(nodes):
-            mass[i, :heads, :heads] += inner.rest_mass(float(omega))
+        mass[:, :heads, :heads] += inner.rest_mass(nodes)
     mass += fixed
     basis = np.cos(np.outer(np.arange(TERMS), angle)) * (2.0 / TERMS)
     basis[0] *= 0.5
@@ -131,13 +133,11 @@ def _outside(e: Enclosure, m: int, ends: Ends) -> Outside:
     return free_ends(e.depth_m / e.radius_m, m, ends)
 
 
-def _inside(e: Enclosure, m: int, count: int, top_omega: float) -> tuple[Floats, Floats, float]:
+def _inside(e: Enclosure, m: int, count: int, inner: Cavity) -> tuple[Floats, Floats, float]:
     """Springs and coordinate masses of kept cavity modes and vent, and the vent's loss."""
-    ends = e.ends(count)
-    heads = ends[0][1] + ends[1][1]
+    heads = sum(functions for _, functions in e.ends(count))
     if e.bottom == "none":
         return np.zeros((heads, heads)), np.zeros((heads, heads)), 0.0
-    inner = cavity(e.radius_m, e.depth_m, m, ends, HEADROOM * top_omega, e.air)
     spring, b, square = inner.columns()
     moving = square > 0.0
     waves = int(moving.sum())

@@ -16,6 +16,7 @@ drum can be found by order.
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -24,7 +25,7 @@ from hoopwise.acoustics.hankel import duct_norms, duct_zeros, head_on_duct
 
 DUCTS = 10
 """Duct functions per m; the rest would change a frequency by less than 1e-5."""
-_LONG = 600
+_LONG = 128
 """Standing waves along the axis that are summed before the closed remainder."""
 
 
@@ -51,31 +52,53 @@ class Cavity:
         spring = self.scale * np.where(along == 0, 1.0, 2.0)
         return spring, np.concatenate([top, -sign * bottom]), self.square[duct, along]
 
-    def rest_mass(self, omega: float) -> Floats:
-        """Mass (kg) on the ends of all modes that have no coordinate, at omega (rad/s)."""
-        weight = np.where(self.kept > 0.0, 0.0, 2.0 / (self.square - omega**2))
-        weight[:, 0] *= 0.5
-        beyond = 2.0 / (self.step * (_LONG - 0.5))  # sum of 2/(p^2 step) for p >= _LONG
-        even = self.scale * (weight[:, 0::2].sum(axis=1) + 0.5 * beyond)
-        odd = self.scale * (weight[:, 1::2].sum(axis=1) + 0.5 * beyond)
+    def rest_mass(self, omega: Floats) -> Floats:
+        """Mass (kg) on the ends of all modes that have no coordinate, at omega (W,) in rad/s.
+
+        Returns
+        -------
+        (W, n_top + n_bottom, n_top + n_bottom)
+        """
+        free = np.where(self.kept > 0.0, 0.0, 2.0)
+        free[:, 0] *= 0.5
+        weight = free / (self.square - omega[:, None, None] ** 2)
+        even = self.scale * (weight[..., 0::2].sum(axis=-1) + self._beyond(omega, _LONG - 1))
+        odd = self.scale * (weight[..., 1::2].sum(axis=-1) + self._beyond(omega, _LONG))
         top, bottom = self.overlap
-        cross = -(top * (even - odd)) @ bottom.T
-        return np.block(
+        return np.concatenate(
             [
-                [(top * (even + odd)) @ top.T, cross],
-                [cross.T, (bottom * (even + odd)) @ bottom.T],
-            ]
+                np.concatenate([_form(top, even + odd, top), _form(top, odd - even, bottom)], -1),
+                np.concatenate(
+                    [_form(bottom, odd - even, top), _form(bottom, even + odd, bottom)], -1
+                ),
+            ],
+            axis=-2,
         )
 
+    def _beyond(self, omega: Floats, edge: int) -> Floats:
+        """Sum of 2/(omega_sp^2 - omega^2) over every other p > edge, as an integral, (W, D)."""
+        gap = (self.square[:, 0] - omega[:, None] ** 2) / self.step
+        root = np.sqrt(np.abs(gap)) + 1e-9
+        turn = root / edge
+        # Below the duct's own wave the integral of 1/(p^2 - root^2) takes the place.
+        angle = np.where(gap > 0.0, np.arctan(turn), np.arctanh(np.minimum(turn, 0.9)))
+        return np.asarray(angle / (root * self.step))
 
+
+def _form(left: Floats, weight: Floats, right: Floats) -> Floats:
+    """Matrix left diag(weight) right' for each row of weights (W, D)."""
+    return np.asarray((left * weight[:, None, :]) @ right.T)
+
+
+@lru_cache(maxsize=128)
 def overlaps(family: Family, m: int, count: int) -> Floats:
     """G / N^(1/2) of an end's functions with the duct functions, (count, DUCTS)."""
     norm = np.sqrt(duct_norms(m, DUCTS))
-    if count == 0:
-        return np.zeros((0, DUCTS))
-    if family == "head":
-        return head_on_duct(m, count, DUCTS) / norm
-    return np.eye(count, DUCTS) * norm
+    out = np.eye(count, DUCTS) * norm
+    if family == "head" and count:
+        out = head_on_duct(m, count, DUCTS) / norm
+    out.flags.writeable = False
+    return out
 
 
 def cavity(

@@ -16,14 +16,21 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hoopwise.acoustics.air import Floats
-from hoopwise.acoustics.air_table import AirTable
+from hoopwise.acoustics.air_stack import AirStack
+
+Complexes = NDArray[np.complex128]
 
 _NUDGE: Final = 3e-3
-"""Step of a frequency, as a fraction, for derivatives along it."""
-_FAINT: Final = 1e-3
-"""Decay rate over frequency below which damping moves no pitch by more than 3e-6."""
+"""Step of a frequency, as a fraction, for the derivative of the damping along it."""
+_FAINT: Final = 2e-3
+"""Decay rate over frequency below which damping moves no pitch by more than 1e-5."""
+_SPECK: Final = 0.05
+"""Part of its energy in coordinates of interest below which a mode is of none."""
+_TRACE: Final = 1.0
+"""rad/s."""
 _ROUNDS: Final = 2
 _FAR: Final = 0.4
 """How far off the real axis, as a fraction, the continuation is trusted."""
@@ -31,7 +38,7 @@ _FAR: Final = 0.4
 
 @dataclass(frozen=True)
 class Modes:
-    """Modes of one m for a batch of drums; B drums, I modes, N coordinates."""
+    """Modes of a batch of B drums, or of B numbers m; I modes, N coordinates."""
 
     omega: Floats
     """(B, I) angular frequency (rad/s), growing."""
@@ -41,106 +48,143 @@ class Modes:
     """(B, I) decay rate by radiation and vent (1/s)."""
 
 
-def frozen(stiffness: Floats, mass: Floats, count: int) -> tuple[Floats, Floats]:
-    """Lowest modes of K v = lambda M v: lambda (..., count), v (..., count, N), v M v = 1."""
-    lower = np.linalg.inv(np.linalg.cholesky(mass))
-    squeezed = lower @ stiffness @ np.swapaxes(lower, -1, -2)
-    values, vectors = np.linalg.eigh(squeezed)
-    back = np.swapaxes(vectors[..., :count], -1, -2) @ lower
-    return values[..., :count], back
+def _loosened(stiffness: Floats, mass: Floats) -> Floats:
+    """X with X K X' = 1, (B, N, N); slugs of air without a spring are held a trace.
+
+    The trace, `_TRACE` rad/s, falls out again in the Newton step.
+    """
+    held = stiffness + _TRACE**2 * mass
+    return np.asarray(np.linalg.inv(np.linalg.cholesky(held)), dtype=np.float64)
+
+
+def _frozen(loose: Floats, mass: Floats, count: int) -> tuple[Floats, Floats]:
+    """Lowest modes of K v = omega^2 M v: omega (..., count), v (..., count, N).
+
+    Of X M X' the largest eigenvalues 1/omega^2, so that K, which does not change with
+    frequency, and not M is factored.
+    """
+    values, vectors = np.linalg.eigh(loose @ mass @ np.swapaxes(loose, -1, -2))
+    values, vectors = values[..., : -count - 1 : -1], vectors[..., : -count - 1 : -1]
+    return 1.0 / np.sqrt(values), np.swapaxes(vectors, -1, -2) @ loose
 
 
 def solve(
-    table: AirTable,
+    air: AirStack,
     mass: Floats,
     stiffness: Floats,
     count: int | None = None,
-    rounds: int = 1,
+    wanted: Floats | None = None,
 ) -> Modes:
-    """The lowest modes of each drum in a batch.
+    """The lowest modes of each drum in a batch, or of each m of a stack.
 
     Parameters
     ----------
-    table : AirTable
-    mass : (N, N)
+    air : AirStack
+        M tables; B is M, or anything if M is 1.
+    mass : (B, N, N) or (1, N, N)
         What moves apart from air (kg); 0 on coordinates that are air.
     stiffness : (B, N, N)
         What pulls back apart from air (N/m).
     count : int or None
-        Modes wanted, at most N; None for all up to the table's top frequency.
+        Modes wanted, at most N; None for all up to the table's top frequency, and where
+        others of the batch have more, for some above it.
+    wanted : (B, N) or None
+        1 on coordinates of interest: modes that hardly move them are left out.
     """
-    size = table.stiffness.shape[0]
-    stiffness = table.stiffness + stiffness
-    films = mass[None]
-    omega0 = np.full(len(stiffness), 0.3 * table.top_omega)
-    values, _ = frozen(stiffness, films + table.mass(omega0), count or size)
-    if count is None:
-        count = max(int((values <= table.top_omega**2).sum(axis=1).max()), 1)
-        values = values[:, :count]
-    omega = np.sqrt(np.maximum(values, 1e-6))
-    stiffness, films = stiffness[:, None], films[:, None]
-    index = np.arange(count)
-    vectors = np.empty(0)
-    for _ in range(rounds):
-        values, every = frozen(stiffness, films + table.mass(omega), count)
-        omega = np.sqrt(np.maximum(values[:, index, index], 1e-6))
-        vectors = every[:, index, index]
-    return _polish(table, stiffness, films, omega, vectors)
+    stiffness = air.stiffness + stiffness
+    start = 0.3 * np.broadcast_to(air.top_omega[:, None], (len(stiffness), 1))
+    middle = mass + air.mass(start)[:, 0]
+    loose = _loosened(stiffness, middle)
+    omega, vectors = _frozen(loose, middle, count or stiffness.shape[-1])
+    kept = omega <= (np.inf if count else air.top_omega[:, None])
+    if wanted is not None:
+        parts = vectors**2 * np.diagonal(middle, axis1=1, axis2=2)[:, None]
+        kept &= (parts @ wanted[..., None])[..., 0] > _SPECK * parts.sum(axis=-1)
+    # Those kept first, in their order; then others, up to the same number for all.
+    number = max(int(kept.sum(axis=1).max()), 1)
+    pick = np.sort(np.argsort(~kept, axis=1, kind="stable")[:, :number], axis=1)
+    omega = np.take_along_axis(omega, pick, axis=1)
+    stiffness, films = stiffness[:, None], mass[:, None]
+    omegas, every = _frozen(loose[:, None], films + air.mass(omega), int(pick.max()) + 1)
+    omega = np.take_along_axis(omegas, pick[..., None], axis=2)[..., 0]
+    vectors = np.take_along_axis(every, pick[..., None, None], axis=2)[:, :, 0]
+    return _polish(air, stiffness, films, omega, vectors)
 
 
 def _polish(
-    table: AirTable, stiffness: Floats, films: Floats, omega: Floats, vectors: Floats
+    air: AirStack, stiffness: Floats, films: Floats, omega: Floats, vectors: Floats
 ) -> Modes:
     """A Newton step on each mode's own scalar equation, then its decay rate."""
-    spring = _form(stiffness, vectors)
-    still = _form(films, vectors)
-    mass = still + _form(table.mass(omega), vectors)
-    nudge = _NUDGE * omega
-    slope = (_form(table.mass(omega + nudge), vectors) + still - mass) / nudge
-    moving = mass + 0.5 * omega * slope
-    omega = omega + (spring - omega**2 * mass) / (2.0 * omega * moving)
+    line = air.line(omega)
+    along = 2.0 * omega * line.turn  # d/d omega of the series' variable
+    mass = _form(films + line.mass, vectors)
+    moving = mass + 0.5 * omega * along * _form(line.slope, vectors)
+    step = (_form(stiffness, vectors) - omega**2 * mass) / (2.0 * omega * moving)
     vectors = vectors / np.sqrt(moving)[..., None]
-    loss = table.damping(omega)
+    loss, more = np.split(air.damping(np.hstack([omega, omega * (1.0 + _NUDGE)])), 2, axis=1)
     radiation = np.maximum(0.5 * _form(loss, vectors), 0.0)
-    felt = np.flatnonzero(np.any(radiation > _FAINT * omega, axis=0))
-    if felt.size:
-        some = Modes(omega[:, felt], vectors[:, felt], radiation[:, felt])
-        damped = _damped(table, stiffness, films, loss[:, felt], some)
-        omega[:, felt], radiation[:, felt] = damped
-    return Modes(omega, vectors, radiation)
+    felt = np.nonzero(radiation > _FAINT * omega)
+    exact = omega + step
+    if felt[0].size:
+        row = felt[0]
+        still = films[np.zeros_like(row) if len(films) == 1 else row, 0]
+        terms = (stiffness[row, 0], still + line.mass[felt], line.slope[felt], line.bend[felt])
+        parts = np.stack([*terms, loss[felt], (more - loss)[felt]], axis=1)
+        equation = _Equation(omega[felt], line.turn[row, 0], parts)
+        root = equation.root(exact[felt] + 1j * radiation[felt], vectors[felt])
+        exact[felt], radiation[felt] = root.real, np.maximum(root.imag, 0.0)
+    return Modes(exact, vectors, radiation)
 
 
-def _damped(
-    table: AirTable, stiffness: Floats, films: Floats, loss: Floats, modes: Modes
-) -> tuple[Floats, Floats]:
-    """Real and imaginary part of each mode's root of K - w^2 M(w) + i w R(w).
+@dataclass(frozen=True)
+class _Equation:
+    """K - w^2 M(w) + i w R(w) for P modes, at complex w near their frequencies.
 
-    M and R are continued off the real axis by their derivatives along it. Inverse
-    iteration gives the shape that damping bends, whose quotient gives the root.
+    M and R are continued off the real axis by their derivatives along it.
     """
-    omega, nudge = modes.omega, (_NUDGE * modes.omega)[..., None, None]
-    low, here, high = (table.mass(omega * part) for part in (1.0 - _NUDGE, 1.0, 1.0 + _NUDGE))
-    slope, bend = (high - low) / (2.0 * nudge), (high - 2.0 * here + low) / nudge**2
-    rise = (table.damping(omega * (1.0 + _NUDGE)) - loss) / nudge
-    # A trace more than the decay rate keeps the matrix regular where little radiates.
-    root = omega + 1j * (modes.radiation + 1e-7 * omega)
-    shape = modes.vectors[..., None].astype(np.complex128)
-    for _ in range(_ROUNDS):
-        w = root[..., None, None]
-        shift = w - omega[..., None, None]
-        mass = films + here + slope * shift + 0.5 * bend * shift**2
-        resistance = loss + rise * shift
-        matrix = stiffness - w**2 * mass + 1j * w * resistance
-        change = 1j * (resistance + w * rise) - 2.0 * w * mass - w**2 * (slope + bend * shift)
-        shape = np.asarray(np.linalg.solve(matrix, change @ shape), dtype=np.complex128)
-        across = np.swapaxes(shape, -1, -2)
-        step = (across @ matrix @ shape) / (across @ change @ shape)
-        root = root - step[..., 0, 0]
-    trusted = np.abs(root - omega) < _FAR * omega
-    return (
-        np.where(trusted, root.real, omega),
-        np.where(trusted, np.maximum(root.imag, 0.0), modes.radiation),
-    )
+
+    omega: Floats
+    """(P,) rad/s."""
+    turn: Floats
+    """(P,) the series' variable over omega^2."""
+    parts: Floats
+    """(P, 6, N, N): K; M, its slope and bend along the variable; R and its change."""
+
+    def at(self, root: Complexes) -> tuple[Complexes, Complexes]:
+        """The matrix and its derivative at w (P,), (P, N, N) each."""
+        w, one = root, np.ones_like(root)
+        gone = self.turn * (w**2 - self.omega**2)
+        rise = 2.0 * self.turn * w
+        shift, unit = (w - self.omega) / (_NUDGE * self.omega), 1.0 / (_NUDGE * self.omega)
+        whole = [one, -(w**2), -(w**2) * gone, -0.5 * (w * gone) ** 2, 1j * w, 1j * w * shift]
+        change = [
+            0.0 * one,
+            -2.0 * w,
+            -2.0 * w * gone - w**2 * rise,
+            -w * gone**2 - w**2 * gone * rise,
+            1j * one,
+            1j * (shift + w * unit),
+        ]
+        share = np.array([whole, change]).transpose(2, 0, 1)
+        flat = self.parts.reshape(*self.parts.shape[:2], -1)
+        real = np.concatenate([share.real, share.imag], axis=1) @ flat
+        both = (real[:, :2] + 1j * real[:, 2:]).reshape(len(root), 2, *self.parts.shape[2:])
+        return both[:, 0], both[:, 1]
+
+    def root(self, start: Complexes, vectors: Floats) -> Complexes:
+        """Roots (P,) near those of weak damping (P,), shapes (P, N).
+
+        Inverse iteration gives the shape that damping bends, whose quotient the root.
+        """
+        # A trace more than the decay rate keeps the matrix regular where little radiates.
+        root = start + 1e-7j * self.omega
+        shape = vectors[..., None].astype(np.complex128)
+        for _ in range(_ROUNDS):
+            matrix, change = self.at(root)
+            shape = np.asarray(np.linalg.solve(matrix, change @ shape), dtype=np.complex128)
+            across = np.swapaxes(shape, -1, -2)
+            root = root - ((across @ matrix @ shape) / (across @ change @ shape))[..., 0, 0]
+        return np.where(np.abs(root - start.real) < _FAR * start.real, root, start)
 
 
 def _form(matrix: Floats, vectors: Floats) -> Floats:

@@ -19,14 +19,13 @@ from numpy.typing import NDArray
 from scipy.special import jv
 
 from hoopwise.acoustics.air import Family, Floats
+from hoopwise.acoustics.air_store import FREE_M
 from hoopwise.acoustics.hankel import duct_zeros, head_zeros
 
 Complexes = NDArray[np.complex128]
 
-FREE_M: Final = 4
-"""Only m below this is solved; higher ones radiate too little to matter."""
-_CAP: Final = 12
-_ALONG, _AROUND = 6, 28
+_CAP: Final = 32
+_ALONG, _AROUND = 10, 48
 """Quadrature points along and around a source ring."""
 
 
@@ -55,7 +54,7 @@ class _Rings:
 
 def _rings(depth: float) -> _Rings:
     """Rings that shrink towards the rim, on the cap and down to half the depth."""
-    side = max(4, min(10, round(6 * depth)))
+    side = max(10, min(22, round(13 * depth)))
     r = np.sin(0.5 * math.pi * np.linspace(0.0, 1.0, _CAP + 1))
     z = 0.5 * depth * np.cos(0.5 * math.pi * np.linspace(0.0, 1.0, side + 1))
     half = np.full(_CAP, 0.5 * depth)

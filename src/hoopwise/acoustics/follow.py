@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike
 from scipy.optimize import linear_sum_assignment
 
 from hoopwise.acoustics.air import Floats
+from hoopwise.acoustics.air_stack import air_stack
 from hoopwise.acoustics.coupled import solve
 from hoopwise.acoustics.heads import Heads, checked_tensions, heads_of, table_for
 from hoopwise.acoustics.mode_names import energy_parts, name_modes
@@ -57,7 +58,7 @@ def follow_modes(drum: Drum, tensions_n_m: ArrayLike, m: int, n_max: int = 1) ->
     heads = heads_of(drum, True, True)
     table = table_for(heads, m, n_max + 1, path)
     state = state_of(heads, table, path)
-    modes = solve(table, state.mass, state.stiffness)
+    modes = solve(air_stack((table,)), state.mass[None], state.stiffness)
     moving = np.diag(state.mass) + np.diagonal(table.mass(np.array(0.3 * table.top_omega)))
     parts = energy_parts(modes.vectors[0], moving)
     films = 2 * table.tops

@@ -5,10 +5,10 @@ one face to the other: at ka = 0.3 such a (0,1) loses some 3 per cent of the baf
 and carries a fifth less air. So at a given low note two heads of like pitch ring longest,
 and a much tighter second head shortens the low note far more than a baffle would show.
 
-The field is solved (`cylinder`) on a grid of ka up to ``KA_FREE`` and for m < ``FREE_M``;
-beyond, each face is taken as baffled, which changes ring times of modes that film losses
-rule anyway. Against the grid's own baffled solution the masses are differences, so that
-the grid's coarseness cancels.
+The field is solved (`cylinder`) on a grid of ka up to ``KA_FREE`` and for m < ``FREE_M``,
+once for every size of drum (`air_store`); beyond, each face is taken as baffled, which
+changes ring times of modes that film losses rule anyway. Against the grid's own baffled
+solution the masses are differences, so that the grid's coarseness cancels.
 """
 
 from dataclasses import dataclass
@@ -16,17 +16,16 @@ from functools import lru_cache
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
 from hoopwise.acoustics.air import KA_MAX, Family, Floats, face_table
-from hoopwise.acoustics.cylinder import FREE_M, end_fields
+from hoopwise.acoustics.air_store import COUNT, FREE_M, KA, KA_FREE, stored_field
 
-KA_FREE: Final = 5.0
-"""Up to here the cylinder is solved; a baffle takes over from 0.8 of it on."""
-LONGEST: Final = 3.0
-"""Depth over radius beyond which the ends are taken to be no further apart."""
-_SOLVED: Final = np.concatenate([[0.05], np.linspace(0.25, KA_FREE, 20)])
 _BAFFLED: Final = np.linspace(KA_FREE, KA_MAX, 23)[1:]
+_GRID: Final = np.concatenate([[0.0], KA, _BAFFLED])
+_FADE: Final = np.clip((KA_FREE - KA) / (0.2 * KA_FREE), 0.0, 1.0)[:, None, None]
+"""A baffle takes over from 0.8 of ``KA_FREE`` on."""
 
 Ends = tuple[tuple[Family, int], tuple[Family, int]]
 
@@ -39,23 +38,36 @@ class Outside:
     ends: Ends
     faces: int = 1
     """2 for a bare head without a shell."""
-    mass_change: CubicSpline | None = None
-    """ka to what the free field adds to the baffled mass, over rho eps a^3."""
-    shape: CubicSpline | None = None
-    """ka to damping over `_trend`, which takes its steep rise at low ka away."""
+    mass_change: Floats | None = None
+    """(grid, n, n) what the free field adds to the baffled mass, over rho eps a^3."""
+    shape: Floats | None = None
+    """(grid, n, n) damping over `trend`, which takes its steep rise at low ka away."""
 
     def mass(self, ka: Floats) -> Floats:
         """Mass over rho eps a^3, (..., n, n)."""
         mass = baffled(self.ends, self.m, ka)[0]
         if self.mass_change is not None:
-            mass = mass + self.mass_change(ka)
+            mass = mass + _between(ka, self.mass_change)
         return self.faces * mass
 
     def damping(self, ka: Floats) -> Floats:
         """Damping over rho omega eps a^3, (..., n, n)."""
         if self.shape is None:
             return self.faces * baffled(self.ends, self.m, ka)[1]
-        return np.asarray(self.faces * self.shape(ka) * _trend(self.m, ka)[..., None, None])
+        shape = _between(ka, self.shape)
+        return np.asarray(self.faces * shape * trend(self.m, ka)[..., None, None])
+
+
+@lru_cache(maxsize=1)
+def _cardinal() -> CubicSpline:
+    """Splines through 1 at one point of the grid and 0 at the others."""
+    return CubicSpline(_GRID, np.eye(len(_GRID)))
+
+
+def _between(ka: Floats, values: Floats) -> Floats:
+    """Spline through values (grid, n, n) at ka (...)."""
+    flat = np.asarray(_cardinal()(ka)) @ values.reshape(len(_GRID), -1)
+    return np.asarray(flat.reshape(*np.shape(ka), *values.shape[1:]))
 
 
 def baffled(ends: Ends, m: int, ka: Floats) -> tuple[Floats, Floats]:
@@ -64,58 +76,62 @@ def baffled(ends: Ends, m: int, ka: Floats) -> tuple[Floats, Floats]:
     size = sum(count for _, count in ends)
     mass, damping = np.zeros((*ka.shape, size, size)), np.zeros((*ka.shape, size, size))
     start = 0
-    for family, count in ends:
-        if count:
-            here = (..., slice(start, start + count), slice(start, start + count))
-            mass[here], damping[here] = face_table(family, m, count, ka)
-        start += count
+    tables = {end: face_table(end[0], m, end[1], ka) for end in dict.fromkeys(ends) if end[1]}
+    for end in ends:
+        here = (..., slice(start, start + end[1]), slice(start, start + end[1]))
+        if end in tables:
+            mass[here], damping[here] = tables[end]
+        start += end[1]
     return mass, damping
 
 
-def _trend(m: int, ka: Floats) -> Floats:
+def trend(m: int, ka: Floats) -> Floats:
     """How damping over omega grows with ka: (ka)^(2m+1) at first, then levelling off."""
     ka = np.asarray(ka, dtype=np.float64)
     return np.asarray((ka / np.sqrt(1.0 + ka * ka)) ** (2 * m + 1))
 
 
+@lru_cache(maxsize=16)
+def _baffled_shape(m: int, ends: Ends) -> Floats:
+    """Damping in a baffle over its trend at `KA`, then beyond, (.., n, n)."""
+    ka = _GRID[1:]
+    return np.asarray(baffled(ends, m, ka)[1] / trend(m, ka)[:, None, None])
+
+
 @lru_cache(maxsize=128)
 def free_ends(depth: float, m: int, ends: Ends) -> Outside:
-    """Outside air of a drum ``depth`` radii deep that hangs in open air."""
+    """Outside air of a drum ``depth`` radii deep that hangs in open air.
+
+    Functions beyond the stored ones move as in a baffle.
+    """
     if m >= FREE_M:
         return Outside(m, ends)
-    depth = min(depth, LONGEST)
-    change, damping = [], []
-    for ka in _SOLVED:
-        mass, resistance = _solve(depth, m, ends, float(ka))
-        change.append(mass)
-        damping.append(resistance)
-    nothing = np.zeros_like(change[0])
-    beyond = baffled(ends, m, _BAFFLED)[1]
-    tail = list(beyond / _trend(m, _BAFFLED)[:, None, None])
-    grid = np.concatenate([[0.0], _SOLVED, _BAFFLED])
+    (mass, shape), tops = _tied(stored_field(depth, m)), ends[0][1]
+    top, bottom = (_rows(end) for end in ends)
+    rows = np.concatenate([top, 2 * COUNT + bottom])
+    held = np.concatenate([np.arange(len(top)), tops + np.arange(len(bottom))])
+    wall, beyond = np.split(_baffled_shape(m, ends), [len(KA)])
+    change, damping = np.zeros_like(wall), wall.copy()
+    change[:, held[:, None], held] = mass[:, rows[:, None], rows]
+    damping[:, held[:, None], held] = shape[:, rows[:, None], rows]
+    change, damping = _FADE * change, _FADE * damping + (1.0 - _FADE) * wall
     return Outside(
         m,
         ends,
-        mass_change=CubicSpline(grid, np.array([change[0], *change, *[nothing] * len(tail)])),
-        shape=CubicSpline(grid, np.array([damping[0], *damping, *tail])),
+        mass_change=np.concatenate([change[:1], change, np.zeros_like(beyond)]),
+        shape=np.concatenate([damping[:1], damping, beyond]),
     )
 
 
-def _solve(depth: float, m: int, ends: Ends, ka: float) -> tuple[Floats, Floats]:
-    """Change of mass, and damping over its trend, at one ka; fades into the baffle's."""
-    fields = end_fields(depth, m, ends, ka)
-    change = _tied(fields.mass_change, ends[0][1])
-    damping = _tied(fields.resistance, ends[0][1]) / ka
-    fade = float(np.clip((KA_FREE - ka) / (0.2 * KA_FREE), 0.0, 1.0))
-    if fade < 1.0:
-        damping = fade * damping + (1.0 - fade) * baffled(ends, m, np.asarray(ka))[1]
-    return fade * change, damping / float(_trend(m, np.asarray(ka)))
+def _rows(end: tuple[Family, int]) -> NDArray[np.intp]:
+    """Places of an end's functions among the stored ones."""
+    family, count = end
+    return np.arange(min(count, COUNT)) + (0 if family == "head" else COUNT)
 
 
-def _tied(pair: tuple[Floats, Floats], tops: int) -> Floats:
-    """Matrix over top and bottom, up positive, from that of breathing and of along."""
-    breathing, along = pair
-    full = 0.5 * (breathing + along)
-    cross = 0.5 * (along - breathing)
-    full[:tops, tops:], full[tops:, :tops] = cross[:tops, tops:], cross[tops:, :tops]
-    return np.asarray(full)
+def _tied(field: Floats) -> tuple[Floats, Floats]:
+    """Mass and damping (KA, n, n) over top and bottom, up positive, of both kinds of motion."""
+    breathing, along = field
+    same, cross = 0.5 * (breathing + along), 0.5 * (along - breathing)
+    mass, damping = np.block([[same, cross], [cross, same]])
+    return mass, damping

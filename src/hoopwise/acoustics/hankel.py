@@ -14,23 +14,33 @@ from numpy.typing import NDArray
 from scipy.special import jn_zeros, jnp_zeros, jv
 
 Floats = NDArray[np.float64]
+_USUAL = 10
+"""Zeros that are found at once, as finding them costs more than all else here."""
 _NEAR = 1e-3
 """Distance from a zero below which a series replaces the quotient."""
 
 
-@lru_cache(maxsize=64)
 def head_zeros(m: int, count: int) -> Floats:
     """First ``count`` zeros j_mn of J_m, (count,)."""
+    return _head_zeros(m, max(count, _USUAL))[:count]
+
+
+@lru_cache(maxsize=64)
+def _head_zeros(m: int, count: int) -> Floats:
     zeros = np.asarray(jn_zeros(m, count), dtype=np.float64)
     zeros.flags.writeable = False
     return zeros
 
 
-@lru_cache(maxsize=64)
 def duct_zeros(m: int, count: int) -> Floats:
     """First ``count`` radial wave numbers d with J_m'(d) = 0, (count,); 0 first for m = 0."""
+    return _duct_zeros(m, max(count, _USUAL))[:count]
+
+
+@lru_cache(maxsize=64)
+def _duct_zeros(m: int, count: int) -> Floats:
     if m == 0:
-        zeros = np.concatenate([[0.0], jn_zeros(1, count)])[:count]
+        zeros = np.concatenate([[0.0], head_zeros(1, count)])[:count]
     else:
         zeros = np.asarray(jnp_zeros(m, count), dtype=np.float64)
     zeros.flags.writeable = False

@@ -12,6 +12,7 @@ from typing import Final
 import numpy as np
 
 from hoopwise.acoustics.air import Floats
+from hoopwise.acoustics.air_stack import air_stack
 from hoopwise.acoustics.coupled import solve
 from hoopwise.acoustics.heads import Heads, heads_of, table_for
 from hoopwise.acoustics.limits import film_limit_n_m
@@ -22,7 +23,7 @@ from hoopwise.units import DECAY_60_DB
 
 SLACK: Final = 0.005
 """Part of the film's elastic limit below which a head wrinkles (an estimate, no source)."""
-_BATCH: Final = 900
+_BATCH: Final = 300
 _FILM_PART: Final = 0.2
 """A mode is the drum's if its heads, with the air that clings to them, hold this much."""
 
@@ -55,7 +56,7 @@ def _low_notes(heads: Heads, tensions: Floats) -> LowNote:
     state = state_of(heads, table, tensions)
     # An open end adds slugs of air without a spring, so all modes are needed there.
     count = None if heads.enclosure.bottom == "open" else 2
-    modes = solve(table, state.mass, state.stiffness, count=count)
+    modes = solve(air_stack((table,)), state.mass[None], state.stiffness, count=count)
     moving = np.diagonal(table.mass(modes.omega), axis1=-2, axis2=-1) + np.diag(state.mass)
     parts = moving * modes.vectors**2
     last = table.tops * len(heads.films)

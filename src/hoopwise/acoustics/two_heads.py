@@ -8,11 +8,12 @@ potential energy that they hold, plus the wires' own where they lie on.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypedDict
 
 import numpy as np
 
 from hoopwise.acoustics.air import Floats
+from hoopwise.acoustics.air_stack import air_stack, filled
 from hoopwise.acoustics.air_table import AirTable
 from hoopwise.acoustics.coupled import Modes, solve
 from hoopwise.acoustics.heads import BASIS as BASIS
@@ -97,26 +98,31 @@ def modes_of(
 
     ``tensions`` (films,) in N/m, from the top down.
     """
+    pair = np.array([tensions], dtype=np.float64)
+    states = [state_of(heads, table_for(heads, m, n_max, pair), pair) for m in range(m_max + 1)]
+    air = air_stack(tuple(state.table for state in states))
+    size = air.stiffness.shape[1]
+    mass = filled([state.mass for state in states], size)
+    stiffness = filled([state.stiffness[0] for state in states], size)
+    found = solve(air, mass, stiffness, wanted=_wanted(heads, states, size, n_max))
+    moving = np.diagonal(air.mass(found.omega) + mass[:, None], axis1=2, axis2=3)
     modes: list[CoupledMode] = []
-    for m in range(m_max + 1):
-        modes += _modes_of(heads, np.array([tensions], dtype=np.float64), m, n_max)
+    for i, state in enumerate(states):
+        own = slice(len(state.films))
+        of_m = Modes(
+            found.omega[i : i + 1], found.vectors[i : i + 1, :, own], found.radiation[i : i + 1]
+        )
+        modes += _named(heads, state, of_m, moving[i, :, own], n_max)
     return sorted(modes, key=lambda mode: mode.frequency_hz)
 
 
-def _modes_of(heads: Heads, tensions: Floats, m: int, n_max: int) -> list[CoupledMode]:
-    """Named modes of one m at one pair of tensions, (1, films)."""
-    table = table_for(heads, m, n_max, tensions)
-    state = state_of(heads, table, tensions)
-    modes = solve(table, state.mass, state.stiffness)
-    moving = np.diagonal(table.mass(modes.omega[0]), axis1=1, axis2=2) + np.diag(state.mass)
-    names = name_modes(energy_parts(modes.vectors[0], moving))
-    films = table.tops * len(heads.films)
-    decay = state.decay(modes)[0]
-    return [
-        _named(heads, state, modes, float(decay[i]), i, name)
-        for i, name in enumerate(names)
-        if 0 <= name < films and name % table.tops < n_max
-    ]
+def _wanted(heads: Heads, states: Sequence["State"], size: int, n_max: int) -> Floats:
+    """(M, size) 1 on each film's functions up to n_max."""
+    out = np.zeros((len(states), size))
+    for row, state in zip(out, states, strict=True):
+        for film in range(len(heads.films)):
+            row[heads.place(state.table, film)][:n_max] = 1.0
+    return out
 
 
 @dataclass(frozen=True)
@@ -138,8 +144,8 @@ class State:
     def decay(self, modes: Modes) -> Floats:
         """Decay rate (B, I) by radiation, vent, film and wires (1/s)."""
         v = modes.vectors
-        film = 0.5 * FILM_LOSS * np.einsum("bn,bin->bi", self.pull, v**2) / modes.omega
-        wires = WIRE_DECAY * np.einsum("bin,nk,bik->bi", v, self.wires, v)
+        film = 0.5 * FILM_LOSS * (v**2 @ self.pull[..., None])[..., 0] / modes.omega
+        wires = WIRE_DECAY * ((v @ self.wires) * v).sum(axis=-1)
         return np.asarray(modes.radiation + film + wires)
 
 
@@ -153,28 +159,52 @@ def state_of(heads: Heads, table: AirTable, tensions: Floats) -> State:
 
 
 def _named(
-    heads: Heads, state: State, modes: Modes, decay: float, i: int, name: int
-) -> CoupledMode:
-    """The public record of mode i, named after coordinate ``name``."""
-    table, v = state.table, modes.vectors[0, i]
-    parts = [v[heads.place(table, k)] for k in range(len(heads.films))]
-    masses = [state.films[heads.place(table, k)] for k in range(len(heads.films))]
-    kinetic = [float(mass @ part**2) for mass, part in zip(masses, parts, strict=True)]
-    motion: Motion = "alone"
-    if len(parts) == 2:
-        motion = motion_of(parts[0], parts[1], masses[0])
-    else:
-        parts, kinetic = [*parts, np.empty(0)], [*kinetic, 0.0]
-    if heads.flipped:
-        parts, kinetic = parts[::-1], kinetic[::-1]
-    whole = sum(kinetic)
-    return CoupledMode(
-        frequency_hz=float(modes.omega[0, i]) / (2.0 * np.pi),
-        t60_s=DECAY_60_DB / decay,
-        radiation_t60_s=DECAY_60_DB / max(float(modes.radiation[0, i]), 1e-9),
-        shape=(table.m, name % table.tops + 1),
-        share=(kinetic[0] / whole, kinetic[1] / whole),
-        motion=motion,
-        batter=tuple(float(x) for x in parts[0]),
-        second=tuple(float(x) for x in parts[1]),
+    heads: Heads, state: State, modes: Modes, moving: Floats, n_max: int
+) -> list[CoupledMode]:
+    """Public records of the modes of one m that are named (m, 1..n_max).
+
+    ``moving`` (I, N) what mass each coordinate moves in each mode (kg).
+    """
+    table, films = state.table, state.table.tops * len(heads.films)
+    held = modes.omega[0] <= table.top_omega
+    omega, vectors = modes.omega[0, held], modes.vectors[0, held]
+    names = name_modes(energy_parts(vectors, moving[held]))
+    decay, radiation = state.decay(modes)[0, held], modes.radiation[0, held]
+    ring, by_air = DECAY_60_DB / decay, DECAY_60_DB / np.maximum(radiation, 1e-9)
+    return [
+        CoupledMode(
+            frequency_hz=float(omega[i]) / (2.0 * np.pi),
+            t60_s=float(ring[i]),
+            radiation_t60_s=float(by_air[i]),
+            shape=(table.m, name % table.tops + 1),
+            **_on_heads(heads, state, vectors[i]),
+        )
+        for i, name in enumerate(names)
+        if 0 <= name < films and name % table.tops < n_max
+    ]
+
+
+class _OnHeads(TypedDict):
+    share: tuple[float, float]
+    motion: Motion
+    batter: tuple[float, ...]
+    second: tuple[float, ...]
+
+
+def _on_heads(heads: Heads, state: State, vector: Floats) -> _OnHeads:
+    """How a mode (N,) moves batter and second head, and which of them carries it."""
+    tops = state.table.tops
+    first, mass = vector[:tops], state.films[:tops]
+    if len(heads.films) == 1:
+        parts = (tuple(first.tolist()), ())
+        batter, second = parts[::-1] if heads.flipped else parts
+        alone = (0.0, 1.0) if heads.flipped else (1.0, 0.0)
+        return _OnHeads(share=alone, motion="alone", batter=batter, second=second)
+    last = vector[tops : 2 * tops]
+    upper, lower = float(mass @ first**2), float(state.films[tops : 2 * tops] @ last**2)
+    return _OnHeads(
+        share=(upper / (upper + lower), lower / (upper + lower)),
+        motion=motion_of(first, last, mass),
+        batter=tuple(first.tolist()),
+        second=tuple(last.tolist()),
     )
