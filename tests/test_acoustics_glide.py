@@ -5,15 +5,17 @@ import dataclasses
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from scipy.integrate import quad
+from scipy.integrate import quad, solve_ivp
 from scipy.special import jv, jvp
 
 from hoopwise.acoustics.glide import (
     berger_rise,
     berger_tension_n_m,
+    mutual_lift,
     pitch_glide,
     rim_energy,
 )
+from hoopwise.acoustics.head_basis import radial_tables, wave_tables
 from hoopwise.acoustics.head_modes import head_model, label, solve
 from hoopwise.acoustics.membrane import bessel_zero
 from hoopwise.acoustics.stretch import even_pull, rim_map
@@ -110,6 +112,53 @@ def test_first_order_rise_is_duffing_s() -> None:
         period, _ = quad(lambda x, g=g: (1 + 0.5 * g * (1 + np.sin(x) ** 2)) ** -0.5, 0, np.pi / 2)
         exact = np.pi / 2 / period
         assert 1 + 0.375 * g == pytest.approx(exact, rel=close)
+
+
+def test_modes_lift_each_other_as_their_motion_shows() -> None:
+    """Outside check: two oscillators in the film's energy, stepped in time.
+
+    (0,1) and (1,1) of a snare's batter: the energy of their sum, taken at three mixtures, is
+    a q^4 + b q^2 p^2 + c p^4. The one that hardly swings is lifted by the other's swing.
+    """
+    model = head_model(load_drum("snare-14x5.5"), "batter", slide=0.5)
+    modes = solve(model, even_pull(model.rim, 3000.0))
+    assert label(modes)[:2] == [(0, 1), (1, 1)]
+    energy = rim_energy(model.rim, 2 * 8, "elastic")
+    theta = 2 * np.pi * np.arange(72) / 72
+    level, slope = radial_tables(model.basis, energy.s)
+    wave, turn = wave_tables(model.basis, theta)
+
+    def at(q: float, p: float) -> float:
+        shape = (modes.shapes[:, :2] @ [q, p]) / model.radius_m
+        out, across = (shape * slope.T) @ wave, (shape * (level / energy.s).T) @ turn
+        return energy.of(np.array([0.5 * out**2, 0.5 * across**2, out * across]))
+
+    a, c = at(1.0, 0.0), at(0.0, 1.0)
+    b = at(1.0, 1.0) - a - c
+    omega = 2 * np.pi * modes.frequency_hz[:2]
+    lift = mutual_lift(model, modes, [0, 1])
+    for moved, driver, own in ((0, 1, c), (1, 0, a)):
+        swing = float(np.sqrt(0.004 * omega[driver] ** 2 / (1.5 * own)))  # itself by 0.4 %
+
+        def pull(_: float, x: Array, moved=moved, driver=driver, own=own) -> list[float]:  # type: ignore[no-untyped-def]
+            q, p, dq, dp = x
+            return [
+                dq,
+                dp,
+                -(omega[moved] ** 2 + 2 * b * p * p) * q,
+                -(omega[driver] ** 2 + 2 * b * q * q + 4 * own * p * p) * p,
+            ]
+
+        periods = 2 * np.pi / omega[moved] * 60
+        t = np.linspace(0.0, periods, 24_000)
+        start = [1e-4 * swing, swing, 0.0, 0.0]
+        run = solve_ivp(pull, (0.0, periods), start, t_eval=t, rtol=1e-9, atol=1e-12)
+        q = run.y[0]
+        down = np.flatnonzero((q[:-1] > 0) & (q[1:] <= 0))
+        crossing = t[down] + (t[1] - t[0]) * q[down] / (q[down] - q[down + 1])
+        slope_of_counts = np.polyfit(np.arange(len(crossing)), crossing, 1)[0]
+        rise = 2 * np.pi / slope_of_counts / omega[moved] - 1.0
+        assert rise / 0.004 == pytest.approx(lift[moved, driver], rel=0.03)
 
 
 def test_an_elastic_rim_glides_less_and_order_of_modes_is_kept() -> None:

@@ -141,10 +141,22 @@ def test_one_mode_alone_rises_as_the_film_model_says() -> None:
     modes = solve(model, even_pull(model.rim, tom.tension_n_m))
     alone = pitch_glide(model, modes, count=1)
     rise = alone.at(0, 0.002) / alone.frequency_hz[0] - 1.0
-    glide = stretch_glide(tom, swing)
+    glide = stretch_glide(tom, swing).glide
     # The air bends the mode's shape a little; the film model's (0,1) is that in vacuo.
     assert glide.start.sum() == pytest.approx(rise, rel=0.12)
     assert glide.rate == pytest.approx([2 * 6.9078 / tom.t60_s[0]], rel=1e-4)
+
+
+def test_modes_lift_each_other_as_the_film_model_says() -> None:
+    """(0,1) swings alone: itself it lifts by one, (1,1) by nine tenths, (2,1) by two thirds."""
+    tom = voice("tom-12x8", "off")
+    swing = np.zeros(tom.frequency_hz.size)
+    swing[0] = 0.002 / tom.near_at([0.0], [0.0])[0, 0]
+    share = stretch_glide(tom, swing).share[:, 0] / tom.follow
+    assert share[0] == 1.0
+    for shape, lift in (((1, 1), 0.92), ((2, 1), 0.67)):
+        mode = int(np.argmax(np.abs(tom.near[tom.basis.index((*shape, "cos"))])))
+        assert share[mode] == pytest.approx(lift, abs=0.02)
 
 
 def test_the_loudest_usual_hits_do_not_clip() -> None:

@@ -5,11 +5,12 @@ import pytest
 
 from hoopwise.drum import load_drum
 from hoopwise.listen import find_taps, modes_of_tap, settled_note
+from hoopwise.listen.types import Note
 from hoopwise.render.build import drum_voice
 from hoopwise.render.practice import practice_drum
 from hoopwise.render.round import tap_round
 from hoopwise.render.strike import Take, render_hit, render_tap
-from hoopwise.render.voice import Place
+from hoopwise.render.voice import Place, Voice
 from hoopwise.units import cents
 
 RATE = 48000
@@ -19,29 +20,40 @@ QUIET = Take(length_s=2.0, lead_s=0.3, noise_db=-70.0)
 @pytest.mark.parametrize("name", ["tom-10x7", "tom-12x8", "tom-16x16", "snare-14x5.5"])
 @pytest.mark.parametrize("impulse", [0.02, 0.06])
 def test_the_settled_note_of_a_hit_is_the_models(name: str, impulse: float) -> None:
-    """The hits glide by 1 to 36 cents; the note told is the one they settle on."""
-    _check_settled_note(name, impulse, within_cents=0.3)
+    """The hits glide by 1 to 19 cents; the note told is the one they settle on."""
+    note, voice = _heard(name, impulse, 0.2)
+    assert cents(note.frequency_hz, voice.frequency_hz[0]) == pytest.approx(0.0, abs=0.3)
+    assert note.t60_s == pytest.approx(voice.t60_s[0], rel=0.02)
 
 
-@pytest.mark.parametrize(("impulse", "within_cents"), [(0.02, 0.3), (0.06, 0.6)])
-def test_the_settled_note_of_a_kick(impulse: float, within_cents: float) -> None:
-    """A hard hit MISSES the 0.3 cent: 0.51 cent low.
+@pytest.mark.parametrize("impulse", [0.02, 0.06])
+@pytest.mark.parametrize("out", [0.0, 0.1])
+def test_the_settled_note_of_a_kick_is_the_models(impulse: float, out: float) -> None:
+    """A beater strikes a kick near its middle (common practice, no source)."""
+    note, voice = _heard("kick-22x16", impulse, out)
+    assert cents(note.frequency_hz, voice.frequency_hz[0]) == pytest.approx(0.0, abs=0.3)
+    assert note.t60_s == pytest.approx(voice.t60_s[0], rel=0.02)
 
-    The other modes die faster than this long (0,1) and lift it while they last; the note's
-    law has the rise go with the note's own amplitude. With (0,1) alone it errs by 0.001 cent.
+
+def test_a_hard_kick_off_its_middle_is_within_the_notes_own_error() -> None:
+    """Two tenths of the radius out, 0.06 N s: 0.36 cent low, beyond the bound of 0.3.
+
+    The other modes swing as far as (0,1) there, lift it and die sooner; the note's law has
+    the rise go with the square of the note's own amplitude, which holds to 2 per cent of it.
     """
-    _check_settled_note("kick-22x16", impulse, within_cents)
+    note, voice = _heard("kick-22x16", 0.06, 0.2)
+    assert abs(note.frequency_hz - voice.frequency_hz[0]) < note.sd_hz
+    assert cents(note.frequency_hz, voice.frequency_hz[0]) == pytest.approx(0.0, abs=0.4)
 
 
-def _check_settled_note(name: str, impulse: float, within_cents: float) -> None:
+def _heard(name: str, impulse: float, out: float) -> tuple[Note, Voice]:
+    """The note of a hit a fraction of the radius from the middle, and the voice."""
     voice = drum_voice(load_drum(name))
-    place = Place(0.2 * voice.drum.radius_m, 0.2)
+    place = Place(out * voice.drum.radius_m, 0.2)
     rng = np.random.default_rng(1)
     note = settled_note(render_hit(voice, place, impulse_n_s=impulse, take=QUIET, rng=rng), RATE)
-    true = int(np.argmin(np.abs(voice.frequency_hz - note.frequency_hz)))
-    assert true == 0
-    assert cents(note.frequency_hz, voice.frequency_hz[0]) == pytest.approx(0.0, abs=within_cents)
-    assert note.t60_s == pytest.approx(voice.t60_s[0], rel=0.02)
+    assert int(np.argmin(np.abs(voice.frequency_hz - note.frequency_hz))) == 0
+    return note, voice
 
 
 @pytest.mark.parametrize("name", ["tom-10x7", "tom-12x8", "snare-14x5.5"])

@@ -22,7 +22,7 @@ def some_partials(rng: np.random.Generator, count: int = 25) -> Partials:
         frequency_hz=np.sort(rng.uniform(60.0, 3000.0, count)),
         t60_s=rng.uniform(0.05, 3.0, count),
         amplitude=rng.normal(size=count) + 1j * rng.normal(size=count),
-        sensitivity=rng.uniform(0.0, 1.0, count),
+        sensitivity=rng.uniform(0.0, 1.0, (count, 2)),
     )
 
 
@@ -32,7 +32,7 @@ def test_block_sums_equal_the_plain_sum(start: float, count: int) -> None:
     partials = some_partials(np.random.default_rng(1))
     glide = Glide(np.array([start, 0.3 * start]), np.array([25.0, 4.0]))
     t = np.arange(count) / RATE
-    bent = t[:, None] + np.outer(glide.integral(t), partials.sensitivity)
+    bent = t[:, None] + glide.integral(t) @ partials.sensitivity.T
     phasors = np.exp(2j * np.pi * partials.frequency_hz * bent - np.outer(t, partials.decay))
     plain = (phasors @ partials.amplitude).real
     fast = ring(partials, count, RATE, glide)

@@ -10,10 +10,12 @@ everywhere,
 
 which is 22 % high for (0,1) and low for modes with inner circles; `pitch_glide` lets the
 film settle in its plane instead (`stretch_energy`), on a rim that gives as hoop, rods and
-collar do. Left out: the other head, other modes ringing at once (a second mode is lifted
-by about two thirds of what it lifts itself), in-plane inertia.
+collar do. `mutual_lift` tells how far a mode that swings lifts another: by half to all of
+what it lifts itself (two thirds by Berger). Left out: the other head, in-plane inertia.
 """
 
+import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -31,6 +33,7 @@ from hoopwise.drum import Film
 from hoopwise.errors import RangeError
 
 Array = NDArray[np.float64]
+Which = NDArray[np.intp]
 Rim = Literal["elastic", "fixed"]
 
 LARGEST_RISE: Final = 0.25
@@ -81,20 +84,71 @@ def pitch_glide(
         "elastic": held by collar, hoop and rods; "fixed": the film's rim cannot move.
     """
     energy = rim_energy(model.rim, 2 * max(m for m, _, _ in model.basis), rim)
+    bent = _bent(model, modes, energy, np.arange(min(count, modes.shapes.shape[1])))
+    quartic = np.array([energy.of(bent.strain(i, i)) for i in range(len(bent.peak))])
+    frequency = modes.frequency_hz[: len(bent.peak)]
+    rise = 1.5 * quartic / (2.0 * np.pi * frequency) ** 2 / bent.peak**2
+    return PitchGlide(frequency_hz=frequency, rise_hz_m2=rise * frequency)
+
+
+def mutual_lift(model: HeadModel, modes: HeadModes, which: Sequence[int]) -> Array:
+    """Rise of mode i, as a fraction, over the rise that mode j's swing gives j itself.
+
+    Modes i and j share the energy  q_i^2 q_j^2 [F(e_ii, e_jj) + 2 F(e_ij, e_ij)], e_ij the
+    strains of their slopes and F the bilinear form of the stretch's energy F(e, e) / 2; a
+    lone mode has q^4 F(e_jj, e_jj) / 2. Averaged over mode j's swing (modes of unlike pitch)
+    the first stiffens mode i by half of the bracket, the second mode j by 3/4 F(e_jj, e_jj).
+
+    Parameters
+    ----------
+    which
+        K modes, counted from 0.
+
+    Returns
+    -------
+    (K, K), ones on its diagonal.
+    """
+    energy = rim_energy(model.rim, 2 * max(m for m, _, _ in model.basis), "elastic")
+    bent = _bent(model, modes, energy, np.asarray(which))
+    own = [bent.strain(i, i) for i in range(len(which))]
+    alone = np.array([1.5 * energy.of(strain) for strain in own])
+    square = modes.frequency_hz[np.asarray(which)] ** 2
+    lift = np.eye(len(which))
+    for i, j in itertools.permutations(range(len(which)), 2):
+        both = 0.5 * (energy.of(own[i] + own[j]) - energy.of(own[i] - own[j]))
+        tied = 0.5 * both + 2.0 * energy.of(bent.strain(i, j))
+        lift[i, j] = tied / square[i] * square[j] / alone[j]
+    return lift
+
+
+@dataclass(frozen=True, eq=False)
+class _Bent:
+    """Slopes (K, Q, T) of K modes at unit modal coordinate, and greatest swings (K,) in m."""
+
+    along: Array
+    across: Array
+    peak: Array
+
+    def strain(self, i: int, j: int) -> Array:
+        """Strains (3, Q, T) rr, tt, shear that modes i and j make together."""
+        shear = 0.5 * (self.along[i] * self.across[j] + self.along[j] * self.across[i])
+        return np.stack(
+            [0.5 * self.along[i] * self.along[j], 0.5 * self.across[i] * self.across[j], shear]
+        )
+
+
+def _bent(model: HeadModel, modes: HeadModes, energy: StretchEnergy, which: Which) -> _Bent:
     around = 4 * len(energy.form) + 2
     theta = 2.0 * np.pi * np.arange(around) / around
-    count = min(count, modes.shapes.shape[1])
     level, slope = radial_tables(model.basis, energy.s)
     wave, turn = wave_tables(model.basis, theta)
-    shapes = modes.shapes[:, :count].T / model.radius_m
-    slope_r = (shapes[:, None] * slope.T) @ wave  # (K, Q, T)
-    slope_t = (shapes[:, None] * (level / energy.s).T) @ turn
+    shapes = modes.shapes[:, which].T / model.radius_m
     peak = np.abs((shapes[:, None] * level.T) @ wave).max(axis=(1, 2)) * model.radius_m
-    strains = np.stack([0.5 * slope_r**2, 0.5 * slope_t**2, slope_r * slope_t], axis=1)
-    quartic = np.array([energy.of(strain) for strain in strains])
-    frequency = modes.frequency_hz[:count]
-    rise = 1.5 * quartic / (2.0 * np.pi * frequency) ** 2 / peak**2
-    return PitchGlide(frequency_hz=frequency, rise_hz_m2=rise * frequency)
+    return _Bent(
+        along=(shapes[:, None] * slope.T) @ wave,
+        across=(shapes[:, None] * (level / energy.s).T) @ turn,
+        peak=peak,
+    )
 
 
 def rim_energy(rim: RimMap, highest: int, hold: Rim) -> StretchEnergy:

@@ -1,9 +1,9 @@
 """Sums of damped, gliding sinusoids as samples: the engine under every rendered sound.
 
 A sound is Re sum_k A_k exp(-a_k t + 2 pi i f_k (t + s_k E(t))) for t >= 0, with
-a = ln(1000)/t60 and E(t) the integral of the glide eps(t) = sum_j g_j exp(-b_j t): the
-fraction by which the head's tension lifts a frequency of sensitivity s = 1 while it
-still swings widely. All frequencies in Hz, times in s, rates in samples per second.
+a = ln(1000)/t60 and s_k E = sum_j s_kj E_j(t), E_j the integral of one part of a glide,
+g_j exp(-b_j t): the fraction by which the swing of the head's j-th mode lifts a frequency
+of sensitivity 1. All frequencies in Hz, times in s, rates in samples per second.
 """
 
 from dataclasses import dataclass, field
@@ -22,7 +22,7 @@ _SMALL_GLIDE_RAD = 1e-4
 
 @dataclass(frozen=True)
 class Glide:
-    """Rise of frequency that dies away: eps(t) = sum of start * exp(-rate t)."""
+    """J parts of a rise of frequency that die away: start * exp(-rate t)."""
 
     start: Floats = field(default_factory=lambda: np.zeros(0))
     """(J,) fractions of the settled frequency."""
@@ -30,15 +30,14 @@ class Glide:
     """(J,) 1/s."""
 
     def at(self, time_s: Floats) -> Floats:
-        """Fraction above the settled frequency at each time."""
-        rise: Floats = np.exp(-np.multiply.outer(time_s, self.rate)) @ self.start
+        """(..., J) fractions above the settled frequency at each time."""
+        rise: Floats = np.exp(-np.multiply.outer(time_s, self.rate)) * self.start
         return rise
 
     def integral(self, time_s: Floats) -> Floats:
-        """Integral of the rise from 0 to each time (s)."""
-        grown = -np.expm1(-np.multiply.outer(time_s, self.rate)) / self.rate
-        total: Floats = grown @ self.start
-        return total
+        """(..., J) integrals of the rise from 0 to each time (s)."""
+        grown: Floats = -np.expm1(-np.multiply.outer(time_s, self.rate)) / self.rate * self.start
+        return grown
 
 
 @dataclass(frozen=True)
@@ -52,7 +51,7 @@ class Partials:
     amplitude: Complexes
     """(K,) phasor at t = 0."""
     sensitivity: Floats
-    """(K,) how much of the glide each one follows, 0 to 1."""
+    """(K, J) how much of each part of the glide each one follows."""
 
     @property
     def decay(self) -> Floats:
@@ -102,22 +101,20 @@ def _gliding(partials: Partials, count: int, rate_hz: float, glide: Glide) -> Fl
     of 5 % at 2 kHz. Once the glide has died away the steady form takes over.
     """
     omega = 2 * np.pi * partials.frequency_hz
-    gliding = _blocks_with_glide(omega, partials.sensitivity, glide, count, rate_hz)
+    follow = omega[:, None] * partials.sensitivity
+    gliding = _blocks_with_glide(follow, glide, count, rate_hz)
     start = _block_starts(gliding + 1, rate_hz)
-    bent = glide.integral(start)
-    lead = np.outer(omega * partials.sensitivity, bent) + np.outer(omega, start)
+    lead = follow @ glide.integral(start).T + np.outer(omega, start)
     phasor = partials.amplitude[:, None] * np.exp(1j * lead - np.outer(partials.decay, start))
     samples = np.empty((gliding, _BLOCK))
     if gliding:
         z = phasor[:, :-1].copy()
-        turn, curl = _rotations(partials, glide, start[:-1], rate_hz)
+        turn, curl = _rotations(partials, follow, glide, start[:-1], rate_hz)
         for i in range(_BLOCK):
             samples[:, i] = z.real.sum(axis=0)
             z *= turn
             turn *= curl
-    rest = Partials(
-        partials.frequency_hz, partials.t60_s, phasor[:, -1], np.zeros_like(partials.t60_s)
-    )
+    rest = Partials(partials.frequency_hz, partials.t60_s, phasor[:, -1], np.zeros((len(omega), 0)))
     tail = _steady(rest, max(count - gliding * _BLOCK, 1), rate_hz)
     return np.concatenate([samples.ravel(), tail])[:count]
 
@@ -127,27 +124,24 @@ def _block_starts(blocks: int, rate_hz: float) -> Floats:
 
 
 def _rotations(
-    partials: Partials, glide: Glide, start_s: Floats, rate_hz: float
+    partials: Partials, follow: Floats, glide: Glide, start_s: Floats, rate_hz: float
 ) -> tuple[Complexes, Complexes]:
     """First step of each block and the factor by which each step turns further."""
     omega = 2 * np.pi * partials.frequency_hz
     step = 1.0 / rate_hz
     grid = start_s[:, None] + step * np.array([0.0, 0.5, 1.0]) * _BLOCK
-    bent = glide.integral(grid.ravel()).reshape(grid.shape)
+    bent = glide.integral(grid)
     half, whole = bent[:, 1] - bent[:, 0], bent[:, 2] - bent[:, 0]
     slope, curve = (4 * half - whole) / _BLOCK, (2 * whole - 4 * half) / _BLOCK**2
-    follow = omega * partials.sensitivity
-    first = np.outer(follow, slope + curve) + (omega * step)[:, None]
+    first = follow @ (slope + curve).T + (omega * step)[:, None]
     turn = np.exp(1j * first - (partials.decay * step)[:, None])
-    return turn, np.exp(1j * np.outer(follow, 2 * curve))
+    return turn, np.exp(2j * (follow @ curve.T))
 
 
-def _blocks_with_glide(
-    omega: Floats, sensitivity: Floats, glide: Glide, count: int, rate_hz: float
-) -> int:
+def _blocks_with_glide(follow: Floats, glide: Glide, count: int, rate_hz: float) -> int:
     """Blocks until what is left of the glide moves no phase by a measurable amount."""
     blocks = -(-count // _BLOCK)
     start = _block_starts(blocks + 1, rate_hz)
     bent = glide.integral(start)
-    left = np.abs(bent[-1] - bent) * float(np.max(omega * sensitivity))
+    left = (np.abs(bent[-1] - bent) @ follow.T).max(axis=1)
     return int(np.searchsorted(-left, -_SMALL_GLIDE_RAD))

@@ -159,8 +159,9 @@ def _free(voice: Voice, strike: Strike, factor: Complexes, count: int, rate_hz: 
     pole, omega = voice.pole, 2 * np.pi * voice.frequency_hz
     push_share = strike.impulse_n_s * _at_strike(voice, strike.place) / omega
     swing = np.abs(push_share * answer_after(pole, strike.contact_s))
-    glide = stretch_glide(voice, swing)
-    raised = pole + 1j * omega * voice.follow * float(glide.start.sum())
+    lift = stretch_glide(voice, swing)
+    glide = lift.glide
+    raised = pole + 1j * omega * (lift.share @ glide.start)
     weight = -1j * push_share * factor  # Re of this times the analytic acceleration
     contact = min(int(np.ceil(strike.contact_s * rate_hz)), count)
     time = np.arange(contact, dtype=np.float64) / rate_hz
@@ -169,12 +170,12 @@ def _free(voice: Voice, strike: Strike, factor: Complexes, count: int, rate_hz: 
     during = np.real((weight * pole**2) @ analytic) + np.real(weight @ pole) * shape
     late = contact / rate_hz - strike.contact_s
     phasor = weight * pole**2 * answer_after(raised, strike.contact_s)
-    shift = omega * (late + voice.follow * glide.integral(np.array([late]))[0])
+    shift = omega * (late + lift.share @ glide.integral(np.asarray(late)))
     started = Partials(
         frequency_hz=voice.frequency_hz,
         t60_s=voice.t60_s,
         amplitude=phasor * np.exp(pole.real * late + 1j * shift),
-        sensitivity=voice.follow,
+        sensitivity=lift.share,
     )
     after = ring(started, count - contact, rate_hz, _later(glide, late))
     return np.concatenate([during, after])
