@@ -40,8 +40,10 @@ class Fit:
     b: float
     centre_b: float
     """Where the prior of b stands, 1/s."""
-    waves: Complex
-    """(K, grid) exp(2 pi i f tau - a t), without the amplitudes."""
+    waves: Real
+    """(2 K, grid) real part and negative imaginary part of exp(2 pi i f tau - a t)."""
+    basis: Real
+    """(2 K, n) what the decimated samples hold of ``waves``."""
     residual: Real
     """(n,) what the modes leave over."""
     cost: float
@@ -55,40 +57,44 @@ class Fit:
 
 def with_modes(window: Window, fit: Fit, f: Real, a: Real, variance: float) -> Fit:
     """The same glide with other poles; amplitudes by linear least squares."""
-    waves = _waves(window, f, a, fit.g, fit.b)
-    blank = replace(fit, f=f, a=a, c=np.zeros(len(f), dtype=np.complex128), waves=waves)
     if len(f) == 0:
-        return replace(blank, residual=window.y, cost=_cost(window.y, blank, variance))
-    basis = window.project(np.concatenate([waves.real, -waves.imag]))
+        blank = start(window, fit.g, fit.b, fit.centre_b)
+        return replace(blank, cost=_cost(window.y, blank, variance))
+    waves = _waves(window, f, a, fit.g, fit.b)
+    basis = window.project(waves)
     gram = basis @ basis.T
     gram.flat[:: len(gram) + 1] *= 1.0 + 1e-9
     x = np.linalg.solve(gram, basis @ window.y)
     residual = window.y - x @ basis
-    half = len(f)
-    solved = replace(blank, c=x[:half] + 1j * x[half:], residual=residual)
-    return replace(solved, cost=_cost(residual, solved, variance))
+    c = x[: len(f)] + 1j * x[len(f) :]
+    cost = _cost(residual, fit, variance)
+    return Fit(f, a, c, fit.g, fit.b, fit.centre_b, waves, basis, residual, cost)
 
 
 def start(window: Window, g: float, b: float, centre_b: float) -> Fit:
     """A fit without modes, at the given glide."""
     none = np.empty(0)
     empty = np.empty(0, dtype=np.complex128)
-    waves = np.empty((0, len(window.grid_s)), dtype=np.complex128)
-    return Fit(none, none, empty, g, b, centre_b, waves, window.y, np.inf)
+    waves, basis = np.empty((0, len(window.grid_s))), np.empty((0, len(window.y)))
+    return Fit(none, none, empty, g, b, centre_b, waves, basis, window.y, np.inf)
 
 
-def _waves(window: Window, f: Real, a: Real, g: float, b: float) -> Complex:
-    t = window.grid_s
-    turn = 2.0 * np.pi * warped(t, g, b)
-    exponent = np.empty((len(f), len(t)), dtype=np.complex128)
-    np.multiply.outer(-a, t, out=exponent.real)
-    np.multiply.outer(f, turn, out=exponent.imag)
-    return np.exp(exponent, out=exponent)
+def _waves(window: Window, f: Real, a: Real, g: float, b: float) -> Real:
+    t, k = window.grid_s, len(f)
+    angle = np.multiply.outer(2.0 * np.pi * f, warped(t, g, b))
+    fall = np.exp(np.multiply.outer(-a, t))
+    waves = np.empty((2 * k, len(t)))
+    np.cos(angle, out=waves[:k])
+    np.sin(angle, out=waves[k:])
+    waves[:k] *= fall
+    waves[k:] *= np.negative(fall, out=fall)
+    return waves
 
 
 def model_of(window: Window, fit: Fit, which: NDArray[np.intp]) -> Real:
     """(n,) what some of the modes (indices) contribute to the decimated samples."""
-    return window.project(np.real(fit.c[which] @ fit.waves[which]))
+    part = fit.c[which]
+    return part.real @ fit.basis[which] + part.imag @ fit.basis[which + fit.modes]
 
 
 def _cost(residual: Real, fit: Fit, variance: float) -> float:
@@ -98,21 +104,19 @@ def _cost(residual: Real, fit: Fit, variance: float) -> float:
 
 def jacobian(window: Window, fit: Fit) -> Real:
     """(4 K + 2, n) derivatives of the model by f, a, Re c, Im c (K each), g, ln b."""
-    t = window.grid_s
-    tau = warped(t, fit.g, fit.b)
-    unit = fit.waves
-    waves = fit.c[:, None] * unit
-    k = fit.modes
-    rows = np.empty((4 * k + 2, len(t)))
-    turn = -2.0 * np.pi * waves.imag
-    rows[:k] = turn * tau
-    rows[k : 2 * k] = -waves.real * t
-    rows[2 * k : 3 * k] = unit.real
-    rows[3 * k : 4 * k] = -unit.imag
+    t, k = window.grid_s, fit.modes
+    cosine, sine = fit.waves[:k], fit.waves[k:]
+    re, im = fit.c.real[:, None], fit.c.imag[:, None]
+    turn = 2.0 * np.pi * (re * sine - im * cosine)
     lift = fit.f @ turn
-    rows[-2] = lift * settling(t, fit.b)
-    rows[-1] = lift * settling_slope(t, fit.b) * fit.g
-    return window.project(rows)
+    settle = settling(t, fit.b)
+    rows = np.empty((2 * k + 2, len(t)))
+    np.multiply(turn, t + fit.g * settle, out=rows[:k])
+    np.multiply(re * cosine + im * sine, -t, out=rows[k:-2])
+    np.multiply(lift, settle, out=rows[-2])
+    np.multiply(lift, settling_slope(t, fit.b) * fit.g, out=rows[-1])
+    poles = window.project(rows)
+    return np.concatenate([poles[:-2], fit.basis, poles[-2:]])
 
 
 def _prior(fit: Fit) -> tuple[Real, Real]:

@@ -4,6 +4,7 @@ Modes near each other are taken out of the window as one group, slowed down to a
 band, and modelled by one, two, three exponentials; a further one must pay for itself.
 """
 
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -24,6 +25,8 @@ PRICE: Final = 20.0
 ENOUGH: Final = 1.5
 """No further mode is looked for when this little, in noise power, is left over."""
 MOST: Final = 4
+DEGREES: Final = 9
+"""Polynomials that stand for what a second mode in the same place would change."""
 
 
 def groups(f: Real, apart_hz: float = GROUP_HZ) -> list[NDArray[np.intp]]:
@@ -40,6 +43,10 @@ def split(window: Window, fit: Fit, floor: Floor) -> tuple[Real, Real]:
     f_all: list[Real] = []
     a_all: list[Real] = []
     for members in groups(fit.f):
+        if len(members) == 1 and _is_single(window, fit, floor, int(members[0])):
+            f_all.append(fit.f[members])
+            a_all.append(fit.a[members])
+            continue
         alone = fit.residual + model_of(window, fit, members)
         f, a = split_group(window, fit, floor, alone, members)
         f_all.append(f)
@@ -77,6 +84,27 @@ def split_group(
     if len(s) <= len(members):
         return known
     return slow.carrier_hz + s.imag / (2.0 * np.pi), -s.real
+
+
+def _is_single(window: Window, fit: Fit, floor: Floor, mode: int) -> bool:
+    """Whether what is left over around a mode is too little for another one to pay.
+
+    A second mode nearby is the first one times a slow function of time; whatever low
+    polynomials can take up of the residual bounds from above what it could save.
+    """
+    slow = _polynomials(len(window.y))
+    rows = np.concatenate([slow * fit.basis[mode], slow * fit.basis[mode + fit.modes]])
+    gram, pull = rows @ rows.T, rows @ fit.residual
+    gram.flat[:: len(gram) + 1] *= 1.0 + 1e-9
+    saved = float(pull @ np.linalg.solve(gram, pull))
+    return saved < PRICE * float(floor.at(fit.f[mode : mode + 1])[0])
+
+
+@lru_cache(maxsize=8)
+def _polynomials(count: int) -> Real:
+    """(DEGREES, count) Legendre polynomials over a window."""
+    x = np.linspace(-1.0, 1.0, count)
+    return np.ascontiguousarray(np.polynomial.legendre.legvander(x, DEGREES - 1).T)
 
 
 def thin_out(window: Window, fit: Fit, crowd_hz: float, least: int = 3) -> tuple[Real, Real]:

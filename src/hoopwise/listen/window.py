@@ -7,6 +7,7 @@ passed through the very same truncated filter, so nothing is lost and nothing le
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -44,15 +45,18 @@ class Window:
     step: int
     """Decimation factor."""
 
-    @property
+    @cached_property
     def grid_s(self) -> Real:
         """(m + n - e,) times at which a model must be known for ``project``."""
         return np.concatenate([self.edge_t_s, self.t_s[len(self.edge) :]])
 
     def project(self, model: Real) -> Real:
         """Model rows (..., grid) to what the decimated samples hold of them (..., n)."""
-        m = len(self.edge_t_s)
-        return np.concatenate([model[..., :m] @ self.edge.T, model[..., m:]], axis=-1)
+        m, e = len(self.edge_t_s), len(self.edge)
+        out = np.empty((*model.shape[:-1], len(self.y)))
+        out[..., :e] = model[..., :m] @ self.edge.T
+        out[..., e:] = model[..., m:]
+        return out
 
     def gain(self, frequency_hz: Real) -> Real:
         """Gain of the decimating filter at the given frequencies (Hz)."""
