@@ -168,6 +168,15 @@ def test_much_tighter_snare_side_shortens_the_low_note() -> None:
     assert rings[0] > rings[1] > rings[2]
 
 
+@pytest.mark.parametrize("inches", [6, 14, 26])
+@pytest.mark.parametrize("n_max", [1, 4])
+def test_no_mode_of_a_shallow_drum_is_missed(inches: int, n_max: int) -> None:
+    """Heads that squeeze little air ring far above their own pitch, and are still named."""
+    drum = replace(SNARE, diameter_m=inches * 0.0254, depth_m=0.05)
+    shapes = [mode.shape for mode in hw.couple(drum, 1500.0, 1000.0, m_max=2, n_max=n_max)]
+    assert sorted(shapes) == sorted(2 * [(m, n) for m in range(3) for n in range(1, n_max + 1)])
+
+
 def test_lone_head_keeps_its_name_beside_the_air_in_its_shell() -> None:
     """The slug of air in a deep shell has a note of its own; (0,1) stays the head's lowest."""
     kick = load_drum("kick-22x16")

@@ -29,6 +29,7 @@ from hoopwise.acoustics.hankel import (
     head_transforms,
     head_zeros,
 )
+from hoopwise.acoustics.limits import check_mode
 from hoopwise.errors import RangeError
 
 Floats = NDArray[np.float64]
@@ -166,7 +167,8 @@ def air_mass(
     Raises
     ------
     RangeError
-        omega times radius over the speed of sound exceeds ``KA_MAX``.
+        m or n_max lies outside the model, or omega times radius over the speed of sound
+        beyond ``KA_MAX`` or below 0.
 
     Examples
     --------
@@ -188,12 +190,14 @@ def air_damping(
     """Radiation resistance on a head, (n_max, n_max) in kg/s; arguments as `air_mass`.
 
     Amplitude dies as exp(-alpha t) with alpha = v R v / (2 v M v), M all moving mass.
+    Raises as `air_mass` does.
     """
     _, damping = _faces(radius_m, m, n_max, omega, air or Air())
     return faces * damping
 
 
 def _faces(radius_m: float, m: int, count: int, omega: float, air: Air) -> tuple[Floats, Floats]:
+    check_mode(m, count)
     ka = np.asarray(omega * radius_m / air.speed_m_s)
     mass, damping = face_table("head", m, count, ka)
     scale = air.density_kg_m3 * angular_factor(m) * radius_m**3

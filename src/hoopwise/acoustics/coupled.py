@@ -27,7 +27,7 @@ _NUDGE: Final = 3e-3
 """Step of a frequency, as a fraction, for the derivative of the damping along it."""
 _FAINT: Final = 2e-3
 """Decay rate over frequency below which damping moves no pitch by more than 1e-5."""
-_SPECK: Final = 0.05
+_SPECK: Final = 0.01
 """Part of its energy in coordinates of interest below which a mode is of none."""
 _TRACE: Final = 1.0
 """rad/s."""

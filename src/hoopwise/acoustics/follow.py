@@ -16,9 +16,11 @@ from hoopwise.acoustics.air import Floats
 from hoopwise.acoustics.air_stack import air_stack
 from hoopwise.acoustics.coupled import solve
 from hoopwise.acoustics.heads import Heads, checked_tensions, heads_of, table_for
+from hoopwise.acoustics.limits import check_mode
 from hoopwise.acoustics.mode_names import energy_parts, name_modes
 from hoopwise.acoustics.two_heads import State, state_of
 from hoopwise.drum import Drum
+from hoopwise.errors import RangeError
 from hoopwise.units import DECAY_60_DB
 
 
@@ -48,11 +50,14 @@ def follow_modes(drum: Drum, tensions_n_m: ArrayLike, m: int, n_max: int = 1) ->
     Raises
     ------
     RangeError
-        A tension or the drum lies outside the model.
+        A tension, the drum, m or n lies outside the model, or there is no path.
     DrumError
         The drum has no second head.
     """
+    check_mode(m, n_max)
     path = np.asarray(tensions_n_m, dtype=np.float64)
+    if path.ndim != 2 or path.shape[1] != 2 or not len(path):
+        raise RangeError("a path of tensions needs a batter's and a second head's at each step.")
     for batter, second in path:
         checked_tensions(drum, float(batter), float(second))
     heads = heads_of(drum, True, True)

@@ -26,6 +26,7 @@ from scipy.special import jv
 from hoopwise.acoustics.head_basis import radial_tables, wave_tables
 from hoopwise.acoustics.head_model import HeadModel
 from hoopwise.acoustics.head_modes import HeadModes
+from hoopwise.acoustics.limits import check_number
 from hoopwise.acoustics.membrane import bessel_zero, modal_mass_kg
 from hoopwise.acoustics.stretch import RimMap
 from hoopwise.acoustics.stretch_energy import StretchEnergy, stretch_energy
@@ -82,7 +83,13 @@ def pitch_glide(
         How many modes, K.
     rim
         "elastic": held by collar, hoop and rods; "fixed": the film's rim cannot move.
+
+    Raises
+    ------
+    RangeError
+        No mode is asked for.
     """
+    check_number("a count of modes", count, (1, np.inf))
     energy = rim_energy(model.rim, 2 * max(m for m, _, _ in model.basis), rim)
     bent = _bent(model, modes, energy, np.arange(min(count, modes.shapes.shape[1])))
     quartic = np.array([energy.of(bent.strain(i, i)) for i in range(len(bent.peak))])
@@ -107,7 +114,14 @@ def mutual_lift(model: HeadModel, modes: HeadModes, which: Sequence[int]) -> Arr
     Returns
     -------
     (K, K), ones on its diagonal.
+
+    Raises
+    ------
+    RangeError
+        There is no such mode.
     """
+    for index in which:
+        check_number("a mode's index", index, (0, len(modes.frequency_hz) - 1))
     energy = rim_energy(model.rim, 2 * max(m for m, _, _ in model.basis), "elastic")
     bent = _bent(model, modes, energy, np.asarray(which))
     own = [bent.strain(i, i) for i in range(len(which))]
@@ -177,12 +191,19 @@ def berger_tension_n_m(m: int, n: int, film: Film, radius_m: float, peak_m: floa
     peak_m
         Greatest displacement on the head (m).
 
+    Raises
+    ------
+    RangeError
+        There is no such mode, or a length is not a number above 0.
+
     Examples
     --------
     >>> film = Film(thickness_m=190.5e-6)
     >>> round(berger_tension_n_m(0, 1, film, 0.41, 0.006) / 1885.0, 3)
     0.099
     """
+    check_number("a radius", radius_m, (1e-3, 10.0), "m")
+    check_number("a greatest displacement", peak_m, (0.0, radius_m), "m")
     zero = bessel_zero(m, n)
     top = float(np.abs(jv(m, np.linspace(0.0, zero, 400))).max())
     square = (zero / radius_m) ** 2 * modal_mass_kg(m, n, radius_m, 1.0) * (peak_m / top) ** 2

@@ -14,6 +14,7 @@ import numpy as np
 from hoopwise.acoustics.air import KA_MAX, Floats
 from hoopwise.acoustics.air_table import air_table
 from hoopwise.acoustics.heads import BASIS, heads_of
+from hoopwise.acoustics.limits import check_mode, check_number
 from hoopwise.drum import Drum, Side
 
 
@@ -34,14 +35,17 @@ def head_air(
     Raises
     ------
     RangeError
-        The drum lies outside the model, or omega times radius over c exceeds ``KA_MAX``.
+        The drum, m or n_max lies outside the model, or omega times radius over c is not above
+        0 and up to ``KA_MAX``.
     DrumError
         The drum has no head on that side.
     """
+    check_mode(m, n_max)
     drum.head(side)
     heads = heads_of(drum, side == "batter", side != "batter", held=other_head == "held")
     e = heads.enclosure
     ka = omega * e.radius_m / e.air.speed_m_s
+    check_number("frequency times radius, ka,", ka, (1e-6, KA_MAX))
     top = min(max(2.0, 2.0 * math.ceil(0.5 * ka)), KA_MAX)
     table = air_table(e, m, max(BASIS, n_max), max(top, ka) * e.air.speed_m_s / e.radius_m)
     at = np.asarray(omega)

@@ -21,7 +21,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from hoopwise.acoustics.head_basis import Name, masses_of, values_at
 from hoopwise.acoustics.head_model import HeadModel, head_model, stiffness_of
-from hoopwise.acoustics.limits import check_tension
+from hoopwise.acoustics.limits import check_number, check_tension
 from hoopwise.acoustics.stretch import check_pull
 from hoopwise.errors import RangeError
 
@@ -127,7 +127,13 @@ def derivatives(
         How many of the lowest modes to treat, K.
     tolerance
         Modes closer than this fraction of their frequency form one group.
+
+    Raises
+    ------
+    RangeError
+        No mode is asked for.
     """
+    check_number("a count of modes", count, (1, np.inf))
     total = len(modes.frequency_hz)
     count = min(count, total)
     groups = _groups(modes.frequency_hz, count, tolerance)

@@ -6,6 +6,7 @@ strike level at which they leave: a string across the middle whose mass and tens
 the head's, averaged over the two directions that a mode with m > 0 can take.
 """
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -144,11 +145,21 @@ def checked_tensions(
     return tuple(tension for _, tension in sides if tension is not None)
 
 
+def table_steps(heads: Heads, tensions: Floats) -> Floats:
+    """Film over sound speed, rounded up, (B,) of tensions (B, films): one step, one table."""
+    masses = np.array([film.mass_kg_m2 for film in heads.films])
+    mach = np.sqrt((tensions / masses).max(axis=1)) / heads.enclosure.air.speed_m_s
+    place = np.minimum(np.searchsorted(_TOPS, mach), len(_TOPS) - 1)
+    return np.asarray(np.asarray(_TOPS)[place])
+
+
 def table_for(heads: Heads, m: int, n_max: int, tensions: Floats) -> AirTable:
     """The air table that covers modes (m, 1..n_max) at tensions (B, films) in N/m."""
     masses = np.array([film.mass_kg_m2 for film in heads.films])
-    mach = float(np.sqrt((tensions / masses).max())) / heads.enclosure.air.speed_m_s
-    step = min((s for s in _TOPS if s >= mach), default=_TOPS[-1])
-    ka = min(1.02 * step * head_zeros(m, n_max)[-1] + 0.5, KA_MAX)
+    step = float(table_steps(heads, tensions).max())
     e = heads.enclosure
+    # Films that squeeze a shallow shell's air are lifted far above their own pitch.
+    lift = float((1.0 / masses).sum()) * e.air.density_kg_m3 / e.depth_m * e.radius_m**2
+    film = 1.02 * step * head_zeros(m, max(n_max, 2))[-1]
+    ka = min(math.sqrt(film**2 + lift) + 0.5, KA_MAX)
     return air_table(e, m, max(BASIS, n_max + 2), ka * e.air.speed_m_s / e.radius_m)

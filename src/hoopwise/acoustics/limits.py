@@ -12,14 +12,53 @@ YIELD_STRESS_PA: Final = 97e6
 """Stress of polyester film at 5 % strain (bulletin H-37232-3, transverse direction)."""
 
 
-def check_drum(drum: Drum) -> None:
-    """Let a drum pass whose size and rods the models cover.
+FILM_RANGE_M: Final = (25e-6, 1e-3)
+"""Thickness of films that the models cover, as a drum file may have it."""
+M_RANGE: Final = (0, 20)
+N_RANGE: Final = (1, 12)
+"""Nodal diameters and circles."""
+RATE_RANGE_HZ: Final = (8e3, 4e5)
+
+
+def check_number(what: str, value: float, legal: tuple[float, float], unit: str = "") -> None:
+    """Let a number pass that lies in a closed range.
 
     Raises
     ------
     RangeError
-        Diameter, depth or rod count lies outside the legal range; the message has it.
+        It does not, or is not a number; the message has the range.
     """
+    low, high = legal
+    if not low <= value <= high:
+        tail = f" {unit}" if unit else ""
+        raise RangeError(
+            f"{what} of {value:g}{tail} lies outside the model, which holds from "
+            f"{low:g} to {high:g}{tail}."
+        )
+
+
+def check_mode(m: int, n: int) -> None:
+    """Let nodal diameters and circles pass that the models cover; RangeError otherwise."""
+    check_number("a number of nodal diameters", m, M_RANGE)
+    check_number("a number of nodal circles", n, N_RANGE)
+
+
+def check_drum(drum: Drum) -> None:
+    """Let a drum pass whose size, rods and films the models cover.
+
+    Raises
+    ------
+    RangeError
+        Diameter, depth, rod count or a film lies outside the legal range; the message has it.
+    """
+    for head in filter(None, (drum.batter, drum.second)):
+        thick = head.film.thickness_m
+        low, high = FILM_RANGE_M
+        if not low <= thick <= high:
+            raise RangeError(
+                f"{drum.name}: a film of {thick * 1e6:.4g} µm; the model holds from "
+                f"{low * 1e6:.0f} to {high * 1e6:.0f} µm."
+            )
     _check_length(drum.name, "diameter", drum.diameter_m, DIAMETER_RANGE_M)
     _check_length(drum.name, "depth", drum.depth_m, DEPTH_RANGE_M)
     low, high = ROD_RANGE

@@ -14,8 +14,8 @@ import numpy as np
 from hoopwise.acoustics.air import Floats
 from hoopwise.acoustics.air_stack import air_stack
 from hoopwise.acoustics.coupled import solve
-from hoopwise.acoustics.heads import Heads, heads_of, table_for
-from hoopwise.acoustics.limits import film_limit_n_m
+from hoopwise.acoustics.heads import Heads, heads_of, table_for, table_steps
+from hoopwise.acoustics.limits import check_drum, check_tension, film_limit_n_m
 from hoopwise.acoustics.two_heads import state_of
 from hoopwise.drum import Drum, Film, Side
 from hoopwise.errors import RangeError
@@ -39,16 +39,16 @@ class LowNote:
 
 
 def low_notes(heads: Heads, tensions: Floats) -> LowNote:
-    """Low note at tensions (B, films) in N/m."""
-    parts = [
-        _low_notes(heads, tensions[start : start + _BATCH])
-        for start in range(0, len(tensions), _BATCH)
-    ]
-    return LowNote(
-        np.concatenate([p.frequency_hz for p in parts]),
-        np.concatenate([p.t60_s for p in parts]),
-        np.concatenate([p.first_share for p in parts]),
-    )
+    """Low note at tensions (B, films) in N/m; one's does not hang on the others'."""
+    out = LowNote(*np.zeros((3, len(tensions))))
+    steps = table_steps(heads, tensions)
+    for step in np.unique(steps):
+        rows = np.flatnonzero(steps == step)
+        for some in np.split(rows, range(_BATCH, len(rows), _BATCH)):
+            found = _low_notes(heads, tensions[some])
+            out.frequency_hz[some] = found.frequency_hz
+            out.t60_s[some], out.first_share[some] = found.t60_s, found.first_share
+    return out
 
 
 def _low_notes(heads: Heads, tensions: Floats) -> LowNote:
@@ -79,8 +79,23 @@ def own_heads(drum: Drum, side: Side) -> Heads:
 
 
 def head_notes(drum: Drum, side: Side, tensions_n_m: Floats) -> Floats:
-    """Note (Hz) of a head at each tension (N/m): its (0,1), the other head held still."""
-    return low_notes(own_heads(drum, side), np.atleast_1d(tensions_n_m)[:, None]).frequency_hz
+    """Note (Hz) of a head at each tension (N/m): its (0,1), the other head held still.
+
+    Raises
+    ------
+    RangeError
+        A tension lies outside the film's elastic range, or the drum outside the model.
+    DrumError
+        The drum has no head on that side.
+    """
+    film, tensions = drum.head(side).film, np.atleast_1d(tensions_n_m)
+    for tension in tensions:
+        check_tension(float(tension), film, f"{drum.name}, {side.replace('_', ' ')}")
+    return _notes(drum, side, tensions)
+
+
+def _notes(drum: Drum, side: Side, tensions_n_m: Floats) -> Floats:
+    return low_notes(own_heads(drum, side), tensions_n_m[:, None]).frequency_hz
 
 
 def tension_range(film: Film, top: float = 1.0) -> tuple[float, float]:
@@ -99,9 +114,10 @@ def tension_for_note(drum: Drum, side: Side, note_hz: float) -> float:
     DrumError
         The drum has no head on that side.
     """
+    check_drum(drum)
     low, high = tension_range(drum.head(side).film)
     grid = np.geomspace(low, high, 24)
-    notes = head_notes(drum, side, grid)
+    notes = _notes(drum, side, grid)
     if not notes[0] <= note_hz <= notes[-1]:
         raise RangeError(
             f"{drum.name}: the {side.replace('_', ' ')} cannot have its note at {note_hz:.1f} Hz; "
@@ -111,6 +127,6 @@ def tension_for_note(drum: Drum, side: Side, note_hz: float) -> float:
     near = np.clip(np.searchsorted(notes, note_hz), 1, len(grid) - 1)
     slope = math.log(notes[near] / notes[near - 1]) / math.log(grid[near] / grid[near - 1])
     for _ in range(4):
-        note = float(head_notes(drum, side, np.array([tension]))[0])
+        note = float(_notes(drum, side, np.array([tension]))[0])
         tension *= (note_hz / note) ** (1.0 / slope)
     return tension

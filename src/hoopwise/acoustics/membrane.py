@@ -10,7 +10,6 @@ Stegun, table 9.5.
 import math
 from functools import lru_cache
 
-import numpy as np
 from scipy.special import jn_zeros, jv
 
 from hoopwise.errors import RangeError
@@ -38,6 +37,11 @@ def bessel_zero(m: int, n: int) -> float:
 def mode_ratio(m: int, n: int) -> float:
     """Frequency of mode (m, n) over that of (0, 1), dimensionless.
 
+    Raises
+    ------
+    RangeError
+        m is negative or n is below 1.
+
     Examples
     --------
     >>> round(mode_ratio(1, 1), 5)
@@ -51,7 +55,13 @@ def modal_mass_kg(m: int, n: int, radius_m: float, mass_kg_m2: float) -> float:
 
     sigma eps_m (a^2 / 2) J_m'(j_mn)^2 with eps_0 = 2 pi, eps_m = pi; the derivative at
     a zero is -J_{m+1}(j_mn).
+
+    Raises
+    ------
+    RangeError
+        There is no such mode, or radius or mass is not a positive number.
     """
+    _check_positive(radius=radius_m, film_mass=mass_kg_m2)
     angular = 2.0 * math.pi if m == 0 else math.pi
     slope = float(jv(m + 1, bessel_zero(m, n)))
     return mass_kg_m2 * angular * 0.5 * radius_m**2 * slope**2
@@ -72,12 +82,12 @@ def ideal_frequency_hz(
     >>> round(ideal_frequency_hz(0, 1, 0.328, 0.2653, 3990.0), 1)
     143.1
     """
-    for name, value in (
-        ("radius", radius_m),
-        ("film mass", mass_kg_m2),
-        ("tension", tension_n_m),
-    ):
-        if not (np.isfinite(value) and value > 0.0):
-            raise RangeError(f"a membrane needs a {name} above 0, not {value!r}.")
+    _check_positive(radius=radius_m, film_mass=mass_kg_m2, tension=tension_n_m)
     speed = math.sqrt(tension_n_m / mass_kg_m2)
     return bessel_zero(m, n) * speed / (2.0 * math.pi * radius_m)
+
+
+def _check_positive(**values: float) -> None:
+    for name, value in values.items():
+        if not (math.isfinite(value) and value > 0.0):
+            raise RangeError(f"a membrane needs a {name.replace('_', ' ')} above 0, not {value!r}.")

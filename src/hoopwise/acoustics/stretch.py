@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from hoopwise.acoustics.hoop_ring import ROD_COMPLIANCE_M_N, hoop_spread, ring_stiffness
-from hoopwise.acoustics.limits import check_drum
+from hoopwise.acoustics.limits import check_drum, check_tension
 from hoopwise.acoustics.rim_film import FilmHarmonics, film_harmonics, radial_profiles
 from hoopwise.drum import Drum, Film, Side
 from hoopwise.errors import RangeError
@@ -160,6 +160,8 @@ def tension_field(
     """
     pull = check_pull(rim, rod_pull_m)
     r, angle = np.broadcast_arrays(np.asarray(r_m, float), np.asarray(theta, float))
+    if not np.isfinite(angle).all():
+        raise RangeError("a place on the film needs an angle that is a number, in radians.")
     share = r.ravel() / rim.radius_m
     if share.size and not (share.min() >= 0.0 and share.max() <= 1.0 + 1e-9):
         raise RangeError(f"a place lies off the film: r must be from 0 to {rim.radius_m:.4g} m.")
@@ -191,7 +193,14 @@ def check_pull(rim: RimMap, rod_pull_m: ArrayLike) -> Array:
 
 
 def even_pull(rim: RimMap, tension_n_m: float) -> Array:
-    """The (N,) equal pulls (m) that give a mean lug tension (N/m)."""
+    """The (N,) equal pulls (m) that give a mean lug tension (N/m).
+
+    Raises
+    ------
+    RangeError
+        The tension lies outside the film's elastic range.
+    """
+    check_tension(tension_n_m, rim.film, "an even head")
     return np.full(rim.rods, tension_n_m / rim.mean_per_metre)
 
 

@@ -18,6 +18,7 @@ from hoopwise.acoustics.air_table import AirTable
 from hoopwise.acoustics.coupled import Modes, solve
 from hoopwise.acoustics.heads import BASIS as BASIS
 from hoopwise.acoustics.heads import Heads, checked_tensions, heads_of, table_for
+from hoopwise.acoustics.limits import check_mode
 from hoopwise.acoustics.mode_names import Motion, energy_parts, motion_of, name_modes
 from hoopwise.drum import Drum, Wires
 from hoopwise.units import DECAY_60_DB
@@ -76,10 +77,11 @@ def couple(
     Raises
     ------
     RangeError
-        The drum's size or a tension lies outside the model's range; message gives it.
+        The drum's size, wires, a tension or what is named lies outside the model's range.
     DrumError
         A tension is given for a head that the drum does not have.
     """
+    check_mode(m_max, n_max)
     heads = heads_of(
         drum,
         batter_tension is not None,

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.acoustics.contact import ContactScheme, Run
+from hoopwise.acoustics.limits import check_number
 from hoopwise.drum import Wires
 from hoopwise.errors import RangeError
 from hoopwise.units import DECAY_60_DB
@@ -45,6 +46,9 @@ class WireBed:
     strand_kg_m: float = 4.0e-3
 
     def __post_init__(self) -> None:
+        check_number("wires with a number of strands", self.strands, (1, 60))
+        check_number("wires with a length", self.length_m, (0.02, 0.7), "m")
+        check_number("a bed depth", self.bed_depth_m, (1e-4, 0.02), "m")
         low, high = _DRAW_RANGE_N
         if not low <= self.draw_n <= high:
             raise RangeError(
@@ -77,7 +81,13 @@ class WireBed:
 
 
 def wire_bed(wires: Wires, draw_n: float = 8.0) -> WireBed:
-    """The wires of a drum's description, drawn to a tension per strand (N)."""
+    """The wires of a drum's description, drawn to a tension per strand (N).
+
+    Raises
+    ------
+    RangeError
+        Strands, length or draw lie outside the model.
+    """
     return WireBed(strands=wires.strands, length_m=wires.length_m, draw_n=draw_n)
 
 
@@ -158,9 +168,10 @@ def rattle(
     Raises
     ------
     RangeError
-        The rate is too low for the contact.
+        The rate is too low for the contact, or there is no step.
     """
-    if rate_hz < 2e4:
+    check_number("a number of steps", count, (1, np.inf))
+    if not rate_hz >= 2e4:
         raise RangeError(f"wires need at least 20000 steps per second, not {rate_hz:g}.")
     scheme = _scheme(bed, head, rate_hz)
     position, force = scheme.at_rest()
@@ -188,7 +199,13 @@ def leaving_impulse(
         (n,) shape of the strike's force, unit area (1/s).
     within_s
         How long after the strike is watched.
+
+    Raises
+    ------
+    RangeError
+        Nothing is watched, or the wires do not lie on the head.
     """
+    check_number("a time to watch", within_s, (1.0 / rate_hz, 10.0), "s")
     impulse, count = 1e-4, round(within_s * rate_hz)
     for _ in range(12):
         seen = rattle(bed, head, impulse * pulse, rate_hz, count)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from hoopwise.acoustics.head_model import HeadModel, head_model, stiffness_of
-from hoopwise.acoustics.limits import check_tension
+from hoopwise.acoustics.limits import check_drum, check_number, check_tension
 from hoopwise.acoustics.stretch import check_pull, even_pull
 from hoopwise.acoustics.two_heads import BASIS, CoupledMode, couple
 from hoopwise.drum import Drum, Side
@@ -29,7 +29,16 @@ _SECOND_OVER_BATTER = {"snare": 1.6, "tom": 1.15, "kick": 1.1}
 
 
 def usual_tension(drum: Drum, side: Side) -> float:
-    """A middling tension (N/m) of a head: common practice, no source."""
+    """A middling tension (N/m) of a head: common practice, no source.
+
+    Raises
+    ------
+    RangeError
+        The drum lies outside the models.
+    DrumError
+        The drum has no head there.
+    """
+    check_drum(drum)
     pitch_hz = _SPEED_M_S[drum.kind] / drum.radius_m
     if side != "batter":
         pitch_hz *= _SECOND_OVER_BATTER[drum.kind]
@@ -70,10 +79,12 @@ def drum_voice(
     Raises
     ------
     RangeError
-        A tension, pull or size lies outside the models.
+        A tension, pull, size or ring factor lies outside the models.
     DrumError
         The drum has no head there.
     """
+    for factor in () if ring_factor is None else ring_factor:
+        check_number("a factor on ring times", factor, (1e-3, 1e3))
     model = head_model(drum, side, slide=slide, diameters=_DIAMETERS, circles=BASIS)
     if rod_pull_m is None:
         tension = usual_tension(drum, side) if tension_n_m is None else tension_n_m

@@ -7,6 +7,8 @@ about as long as the ear adds up a drum's sound (an estimate, no source).
 import numpy as np
 from numpy.typing import NDArray
 
+from hoopwise.acoustics.limits import RATE_RANGE_HZ, check_number
+
 Floats = NDArray[np.float64]
 
 _SPAN_S = 0.4
@@ -24,7 +26,14 @@ def a_weight(frequency_hz: Floats) -> Floats:
 
 
 def loudness_db(samples: Floats, rate_hz: float) -> float:
-    """A-weighted level of a sound's first 0.4 s, dB relative to full scale; -inf if silent."""
+    """A-weighted level of a sound's first 0.4 s, dB relative to full scale; -inf if silent.
+
+    Raises
+    ------
+    RangeError
+        The rate is none of sound.
+    """
+    check_number("a sample rate", rate_hz, RATE_RANGE_HZ, "Hz")
     loud = np.flatnonzero(np.abs(samples) > 1e-3 * np.max(np.abs(samples), initial=0.0))
     if loud.size == 0:
         return -np.inf
@@ -49,6 +58,11 @@ def match_loudness(sounds: list[Floats], rate_hz: float) -> list[Floats]:
     Returns
     -------
     list of arrays; a silent sound stays silent.
+
+    Raises
+    ------
+    RangeError
+        The rate is none of sound.
     """
     levels = [loudness_db(sound, rate_hz) for sound in sounds]
     even = [

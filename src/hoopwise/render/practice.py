@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.acoustics.head_model import HeadModel, head_model
+from hoopwise.acoustics.limits import RATE_RANGE_HZ, check_number
 from hoopwise.acoustics.stretch import even_pull
 from hoopwise.acoustics.two_heads import BASIS
 from hoopwise.drum import Drum, Side
@@ -157,7 +158,7 @@ class PracticeDrum:
             There is not one turn for each rod.
         """
         wanted = np.asarray(turns, dtype=float)
-        if wanted.shape != (self.drum.rods,):
+        if wanted.shape != (self.drum.rods,) or not np.isfinite(wanted).all():
             raise RangeError(f"{self.drum.rods} rods need {self.drum.rods} turns.")
         made = wanted * (1 + hand_error * rng.standard_normal(wanted.size))
         made += np.where(wanted != 0, rng.uniform(-_HAND_TURN, _HAND_TURN, wanted.size), 0.0)
@@ -216,10 +217,11 @@ def practice_drum(
     Raises
     ------
     RangeError
-        The unevenness, a size or a tension lies outside the model.
+        The unevenness, the rate, a size or a tension lies outside the model.
     DrumError
         The drum has no head on that side.
     """
+    check_number("a sample rate", rate, RATE_RANGE_HZ, "Hz")
     if not 0 <= uneven <= 0.2:
         raise RangeError(f"an unevenness of {uneven:g} is outside 0 to 0.2 (20 % of the mean).")
     rng = np.random.default_rng((seed, drum.rods, side == "batter"))

@@ -61,8 +61,11 @@ def tap_round(
     """
     if not 1 <= taps_per_rod <= 20:
         raise RangeError(f"{taps_per_rod} taps per rod; give 1 to 20.")
-    if spacing_s < LEAST_SPACING_S:
-        raise RangeError(f"taps {spacing_s:g} s apart run together; leave {LEAST_SPACING_S:g} s.")
+    if not LEAST_SPACING_S <= spacing_s <= 60.0:
+        raise RangeError(
+            f"taps {spacing_s:g} s apart run together, or take all day; "
+            f"leave {LEAST_SPACING_S:g} to 60 s."
+        )
     rods = tuple(r for r in range(1, practice.drum.rods + 1) for _ in range(taps_per_rod))
     lead, step = round(LEAD_S * practice.rate), round(spacing_s * practice.rate)
     tail = 2 * step

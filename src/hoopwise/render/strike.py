@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from hoopwise.acoustics.limits import RATE_RANGE_HZ, check_number
 from hoopwise.acoustics.wires import HeadMotion, WireBed, rattle
 from hoopwise.errors import RangeError
 from hoopwise.render.microphone import Microphone, heard, usual_microphone
@@ -48,6 +49,13 @@ class Take:
     noise_db: float | None = None
     """Level of white noise (rms) against the sound's own peak; None for none."""
 
+    def __post_init__(self) -> None:
+        check_number("a length of sound", self.length_s, (1e-4, 600.0), "s")
+        check_number("a silence before the onset", self.lead_s, (0.0, 600.0), "s")
+        check_number("a sample rate", self.rate_hz, RATE_RANGE_HZ, "Hz")
+        if self.noise_db is not None:
+            check_number("a noise level", self.noise_db, (-300.0, 60.0), "dB")
+
 
 def rod_place(voice: Voice, rod: int, in_m: float = TAP_IN_M) -> Place:
     """Where one taps at a rod: in line with it, ``in_m`` from the bearing edge.
@@ -55,10 +63,11 @@ def rod_place(voice: Voice, rod: int, in_m: float = TAP_IN_M) -> Place:
     Raises
     ------
     RangeError
-        There is no rod of that number.
+        There is no rod of that number, or the way in leads off the head.
     """
     if not 1 <= rod <= voice.drum.rods:
         raise RangeError(f"rod {rod} does not exist; this head has rods 1 to {voice.drum.rods}.")
+    check_number("a way in from the edge", in_m, (0.0, voice.drum.radius_m), "m")
     return Place(voice.drum.radius_m - in_m, voice.drum.rod_angles()[rod - 1])
 
 
