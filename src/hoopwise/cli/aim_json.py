@@ -6,7 +6,7 @@ from typing import Any
 
 from hoopwise import __version__
 from hoopwise.acoustics.two_heads import CoupledMode
-from hoopwise.cli.aim import Findings
+from hoopwise.cli.aim_types import Findings
 from hoopwise.plan.aim import Aim, AimPair, HeadAim
 from hoopwise.plan.two_head_chart import TwoHeadChart
 from hoopwise.units import note_name

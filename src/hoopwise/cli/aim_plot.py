@@ -13,8 +13,8 @@ from matplotlib.ticker import FuncFormatter, NullLocator
 from numpy.typing import NDArray
 
 from hoopwise.acoustics.two_heads import CoupledMode
-from hoopwise.cli.aim import Findings
 from hoopwise.cli.aim_print import spoken_side
+from hoopwise.cli.aim_types import Findings
 from hoopwise.plan.two_head_chart import TwoHeadChart
 from hoopwise.units import note_frequency, note_name, spoken_note
 

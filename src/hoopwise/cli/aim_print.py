@@ -6,8 +6,8 @@ from typing import Final
 import click
 
 from hoopwise.acoustics.two_heads import CoupledMode
-from hoopwise.cli.aim import Findings
 from hoopwise.cli.aim_picture import chart_picture
+from hoopwise.cli.aim_types import Findings
 from hoopwise.cli.read_print import Signs
 from hoopwise.drum import Drum, Side
 from hoopwise.plan.aim import Aim, HeadAim
