@@ -7,6 +7,7 @@ from scipy.signal import find_peaks, hilbert
 
 from benchmarks.listening_bound import frequency_bound
 from benchmarks.listening_modes import is_resolved, isolated, pair_ratio
+from benchmarks.listening_sounds import in_a_room
 from benchmarks.listening_taps import RATE, Truth, random_tap, tap_signal
 from hoopwise.errors import RecordingError
 from hoopwise.listen import modes_of_tap
@@ -177,3 +178,14 @@ def test_bad_samples_are_refused_in_words(
 ) -> None:
     with pytest.raises(RecordingError, match=says):
         modes_of_tap(samples, rate)
+
+
+def test_a_room_invents_few_modes() -> None:
+    rng = np.random.default_rng(17)
+    invented = 0
+    for _ in range(6):
+        x, truth = random_tap(rng, 60.0)
+        found = modes_of_tap(in_a_room(x, RATE, 30.0, rng), RATE)
+        away = [np.min(np.abs(truth.frequency_hz - m.frequency_hz)) for m in found]
+        invented += sum(df > 4.0 for df in away)
+    assert invented <= 8

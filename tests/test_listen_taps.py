@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from benchmarks.listening_sounds import coloured_noise, speech_like
-from benchmarks.listening_taps import RATE, Truth, tap_signal
+from benchmarks.listening_sounds import coloured_noise, in_a_room, speech_like
+from benchmarks.listening_taps import RATE, Truth, random_tap, tap_signal
 from hoopwise.listen import find_taps, find_taps_in_blocks
 
 Real = NDArray[np.float64]
@@ -153,3 +153,29 @@ def test_integers_are_scaled() -> None:
     (ints,) = find_taps((x * 32767.0).astype(np.int16), RATE)
     assert ints.strength_db == pytest.approx(floats.strength_db, abs=0.01)
     assert ints.onset_s == pytest.approx(floats.onset_s, abs=1e-4)
+
+
+def in_room(direct_db: float, seed: int, pair: bool = False) -> list[str]:
+    rng = np.random.default_rng(seed)
+    x, _ = random_tap(rng, 60.0, pair=pair)
+    (found,) = find_taps(in_a_room(x, RATE, direct_db, rng), RATE)
+    return list(found.flaws)
+
+
+def test_a_room_that_spoils_a_tap_is_told() -> None:
+    told = ["too reverberant" in in_room(10.0, seed) for seed in range(8)]
+    assert sum(told) >= 6
+
+
+@pytest.mark.parametrize("pair", [False, True])
+def test_a_room_that_does_no_harm_is_not_told(pair: bool) -> None:
+    assert [in_room(40.0, seed, pair) for seed in range(5)] == 5 * [[]]
+
+
+def test_wires_are_no_room() -> None:
+    """A rattle that follows the head is broad noise, not a copy of the modes."""
+    x = tap()
+    rng = np.random.default_rng(4)
+    rattle = 0.3 * np.abs(x) * rng.standard_normal(len(x))
+    (found,) = find_taps(noise(x + rattle), RATE)
+    assert "too reverberant" not in found.flaws

@@ -24,6 +24,10 @@ PAIR_HZ: Final = 12.0
 """Modes this near each other are listed as a pair."""
 SURE: Final = 3.0
 """Standard deviations that make two modes two."""
+OUT_OF_A_ROOM: Final = 7.0
+"""Amplitude over its standard deviation below which a room may have made the mode."""
+STRONG: Final = 0.25
+"""Modes this near the loudest (12 dB) are listed even so: a room makes none so strong."""
 LOWEST_HZ: Final = 20.0
 SHORTEST_S: Final = 0.05
 LONGEST_S: Final = 12.0
@@ -51,7 +55,7 @@ def modes_of_tap(samples: ArrayLike, rate: float) -> list[Mode]:
         Not one channel of finite numbers, or a rate out of range.
     """
     x = as_samples(samples, rate)
-    taps = find_taps(x, rate)
+    taps = find_taps(x, rate, judge_room=False)
     if not taps:
         return []
     tap = max(taps, key=lambda one: one.strength_db)
@@ -77,6 +81,10 @@ def modes_of_fit(found: TapFit) -> list[Mode]:
         & (t60 <= LONGEST_S)
         & ~np.isin(np.arange(k), list(slow.values()))
     )
+    if found.floor.echo is not None:
+        size = np.abs(fit.c)
+        sure = size > OUT_OF_A_ROOM * np.maximum(sd[2 * k : 3 * k], sd[3 * k : 4 * k])
+        real &= sure | (size > STRONG * size.max())
     order = [int(i) for i in np.argsort(fit.f) if real[i]]
     pairs = _pairs(found, order)
     return [

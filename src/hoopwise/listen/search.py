@@ -25,7 +25,6 @@ about ten thousand windows."""
 ROUND_DEPTH: Final = 10.0 ** (-32.0 / 10.0)
 """Peaks further below a round's loudest may be leakage; they wait for the next round."""
 APART_HZ: Final = 12.0
-ECHO_HZ: Final = 20.0
 SHORT_S: Final = 0.12
 
 
@@ -42,16 +41,6 @@ class Floor:
         """Level at frequencies (Hz), never zero."""
         level = np.maximum(self.noise.at(frequency_hz), 1e-3 * self.typical)
         return level if self.echo is None else level + self.echo.at(frequency_hz)
-
-
-def with_echo(floor: Floor, window: Window, share: float) -> Floor:
-    """The floor raised by ``share`` (an amplitude ratio) of the sound around each frequency."""
-    power, spacing = spectrum(window, window.y)
-    width = max(3, 2 * round(ECHO_HZ / spacing) + 1)
-    level = share**2 * np.convolve(power, np.ones(width) / width, mode="same")
-    grid = np.asarray(spacing * np.arange(len(power)), dtype=np.float64)
-    raised = floor.typical + share**2 * float(np.mean(window.y**2))
-    return Floor(floor.noise, raised, Noise(grid, level, known=True))
 
 
 def early_taper(count: int) -> Real:

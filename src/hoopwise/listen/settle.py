@@ -17,7 +17,7 @@ from hoopwise.listen.taps import find_taps
 from hoopwise.listen.track import Track, follow
 from hoopwise.listen.types import Note, Tap
 from hoopwise.listen.window import Window, cut
-from hoopwise.units import DECAY_60_DB, cents
+from hoopwise.units import DECAY_60_DB, cents, cents_sd
 
 Real = NDArray[np.float64]
 
@@ -32,6 +32,8 @@ NEAR: Final = 0.08
 """A note is looked for this fraction around its spectral peak; a glide moves it further."""
 UNSETTLED_SD: Final = 0.006
 """A note whose glide is unknown may lie this fraction off (10 cents)."""
+VAGUE_CENTS: Final = 60.0
+"""A standard deviation above this leaves open which note of the scale it is."""
 SHORT_NOTE_S: Final = 0.35
 PHASE_RAD: Final = 0.25
 GLIDE_MOST: Final = 0.5
@@ -63,7 +65,7 @@ def settled_note(
             f"a note range of {low_hz:g} to {high_hz:g} Hz is out of reach; "
             "choose a range between 20 and 1400 Hz"
         )
-    hits = find_taps(x, rate)
+    hits = find_taps(x, rate, judge_room=False)
     if not hits:
         raise RecordingError(
             f"no drum hit stands out in these {len(x) / rate:.2f} s of sound; "
@@ -92,15 +94,27 @@ def note_of_hit(x: Real, rate: float, hit: Tap, low_hz: float, high_hz: float) -
     for peak in candidates:
         track = _tracked(window, peak, [f for f, _ in strong])
         if track is not None and _believable(track, peak):
-            return _note_of_track(track, _rivals(strong, peak))
+            return _sure(_note_of_track(track, _rivals(strong, peak)), hit)
         note = _note_of_band(window, peak, _rivals(strong, peak))
         if note is not None:
-            return note
+            return _sure(note, hit)
     raise RecordingError(
         f"the hit at {hit.onset_s:.2f} s has no single note near {candidates[0]:.0f} Hz: "
         "several modes of much the same pitch, or a sound too short; take the damping off "
         "the head, or switch the wires off"
     )
+
+
+def _sure(note: Note, hit: Tap) -> Note:
+    """The note, unless it is so vague that it is none."""
+    within = cents_sd(note.frequency_hz, note.sd_hz)
+    if within > VAGUE_CENTS:
+        raise RecordingError(
+            f"the hit at {hit.onset_s:.2f} s has a pitch near {note.frequency_hz:.0f} Hz that is "
+            f"only known within {within:.0f} cents; let the drum ring longer, take the damping "
+            "off the head, or switch the wires off"
+        )
+    return note
 
 
 def _strong_modes(

@@ -18,7 +18,8 @@ from hoopwise.listen.glide import band_glide, coarse_glide
 from hoopwise.listen.hard import loudest_track
 from hoopwise.listen.noise import noise_before, noise_level
 from hoopwise.listen.quality import last_clipped
-from hoopwise.listen.search import Floor, search, spectrum, with_echo
+from hoopwise.listen.room import SPOILT, is_room, room_of, with_room
+from hoopwise.listen.search import Floor, search, spectrum
 from hoopwise.listen.simplify import local_level, simplify
 from hoopwise.listen.split import PRICE, groups, split, thin_out
 from hoopwise.listen.window import Window, cut
@@ -71,17 +72,37 @@ def fit_tap(x: Real, rate: float, onset: float, last_s: float = math.inf) -> Tap
     if window is None:
         return None
     floor = floor_of(x, rate, onset, window)
-    fit = best_account(window, floor)
+    fit = first_look(window, floor)
+    room = room_of(window, fit, floor)
+    if is_room(room, fit.g):
+        floor = with_room(window, floor, room.near)
+        fit = search(window, start(window, fit.g, fit.b, fit.centre_b), floor)
+    fit = best_account(window, floor, fit)
     if fit.modes == 0:
         return None
     for share in ECHOES:
         if not _is_overfitted(fit) or is_rough(window, fit, floor):
             break
-        floor = with_echo(floor_of(x, rate, onset, window), window, share)
-        fit = peaks_first(window, floor, (fit.g, fit.b))
+        floor = with_room(window, floor, max(share, room.near))
+        fit = search(window, start(window, fit.g, fit.b, fit.b), floor)
+        fit = peaks_first(window, floor, fit)
     level = local_level(window, fit, floor)
     cov = covariance(window, fit, level, floor.typical)
     return TapFit(window, fit, floor, onset, cov, is_rough(window, fit, floor))
+
+
+def is_too_reverberant(x: Real, rate: float, onset: float, last_s: float = math.inf) -> bool:
+    """Whether the room spoils the tap that begins at sample ``onset``; no without a pre-roll."""
+    begin = max(START_S, last_clipped(x, rate, onset) + 0.0005)
+    window = cut(x, rate, onset, begin, min(last_s, begin + LENGTH_S))
+    if window is None:
+        return False
+    floor = floor_of(x, rate, onset, window)
+    if not floor.noise.known:
+        return False
+    fit = first_look(window, floor)
+    room = room_of(window, fit, floor)
+    return is_room(room, fit.g) and room.near > SPOILT
 
 
 def glides_hard(window: Window) -> bool:
@@ -101,14 +122,22 @@ def floor_of(x: Real, rate: float, onset: float, window: Window) -> Floor:
     """Noise before the tap; without any, the noise that its last third allows for."""
     noise = noise_before(x, rate, onset)
     if not noise.known:
-        noise = noise_level(window.y[-len(window.y) // 3 :], window.rate_hz)
+        guess = noise_level(window.y[-len(window.y) // 3 :], window.rate_hz)
+        noise = replace(guess, known=False)
     least = max(1e-9 * float(np.mean(window.y**2)), 1e-30)
     return Floor(noise, max(float(np.median(noise.level)), least))
 
 
-def best_account(window: Window, floor: Floor) -> Fit:
-    """The cheapest of the accounts that the different starts lead to."""
-    fit = peaks_first(window, floor, coarse_glide(window.y, window.t_s))
+def first_look(window: Window, floor: Floor) -> Fit:
+    """One mode for each of the strong peaks, and the glide."""
+    g, b = coarse_glide(window.y, window.t_s)
+    fit = search(window, start(window, g, b, b), floor, rounds=2)
+    return refine(window, _centred(fit), floor.typical, steps=15) if fit.modes else fit
+
+
+def best_account(window: Window, floor: Floor, first: Fit) -> Fit:
+    """The cheapest of the accounts that the first look and other starts lead to."""
+    fit = peaks_first(window, floor, first)
     if fit.modes == 0 or not _is_suspicious(window, fit, floor):
         return fit
     if is_rough(window, fit, floor) and glides_hard(window):
@@ -132,10 +161,10 @@ def best_account(window: Window, floor: Floor) -> Fit:
     return fit
 
 
-def peaks_first(window: Window, floor: Floor, glide: tuple[float, float]) -> Fit:
+def peaks_first(window: Window, floor: Floor, first: Fit) -> Fit:
     """One mode per peak, then the glide, then the splits."""
     typical = floor.typical
-    fit = search(window, start(window, *glide, glide[1]), floor)
+    fit = search(window, first, floor)
     if fit.modes == 0:
         return fit
     fit = refine(window, _centred(fit), typical, steps=15)

@@ -1,6 +1,7 @@
 """Finds taps in recordings of any length, block by block."""
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -10,6 +11,7 @@ from hoopwise.listen.onset import refine_onset
 from hoopwise.listen.quality import flaws_of, is_bounce, is_struck
 from hoopwise.listen.rises import Frames, frames, rises
 from hoopwise.listen.samples import as_samples
+from hoopwise.listen.tapfit import is_too_reverberant
 from hoopwise.listen.types import Tap
 from hoopwise.units import decibels
 
@@ -18,11 +20,13 @@ Real = NDArray[np.float64]
 BLOCK_S: Final = 16.0
 PAST_S: Final = 1.0
 FUTURE_S: Final = 4.0
+ROOM_SNR_DB: Final = 26.0
+"""With more noise than this a room that spoils a tap cannot be told from it."""
 DOUBLE_S: Final = 0.15
 """A second strike this soon after the first spoils it."""
 
 
-def find_taps(samples: ArrayLike, rate: float) -> list[Tap]:
+def find_taps(samples: ArrayLike, rate: float, judge_room: bool = True) -> list[Tap]:
     """Strikes in one channel, in order.
 
     Parameters
@@ -31,6 +35,8 @@ def find_taps(samples: ArrayLike, rate: float) -> list[Tap]:
         Floats of full scale 1, or integers.
     rate : float
         Samples per second, 8000 to 400000 Hz.
+    judge_room : bool
+        Whether to look for reverberation, too, which takes longer than all the rest.
 
     Raises
     ------
@@ -39,13 +45,15 @@ def find_taps(samples: ArrayLike, rate: float) -> list[Tap]:
     """
     raw = np.asarray(samples)
     if raw.ndim != 1 or len(raw) <= BLOCK_S * rate:
-        return list(find_taps_in_blocks([raw], rate))
+        return list(find_taps_in_blocks([raw], rate, judge_room))
     size = int(BLOCK_S * rate)
     blocks = (raw[i : i + size] for i in range(0, len(raw), size))
-    return list(find_taps_in_blocks(blocks, rate))
+    return list(find_taps_in_blocks(blocks, rate, judge_room))
 
 
-def find_taps_in_blocks(blocks: Iterable[ArrayLike], rate: float) -> Iterator[Tap]:
+def find_taps_in_blocks(
+    blocks: Iterable[ArrayLike], rate: float, judge_room: bool = True
+) -> Iterator[Tap]:
     """Strikes in a channel that comes in successive blocks; memory stays bounded.
 
     Takes and raises what ``find_taps`` does; blocks may have any lengths.
@@ -58,17 +66,27 @@ def find_taps_in_blocks(blocks: Iterable[ArrayLike], rate: float) -> Iterator[Ta
         while len(held) >= (BLOCK_S + FUTURE_S) * rate:
             stretch = held[: int((BLOCK_S + FUTURE_S) * rate)]
             until = (start + BLOCK_S * rate) / rate
-            yield from _told(stretch, rate, start, done, until)
+            yield from _told(stretch, rate, start, done, until, judge_room)
             done = until
             drop = int((BLOCK_S - PAST_S) * rate)
             held, start = held[drop:], start + drop
-    yield from _told(held, rate, start, done, np.inf)
+    yield from _told(held, rate, start, done, np.inf, judge_room)
 
 
-def _told(x: Real, rate: float, start: int, after_s: float, until_s: float) -> Iterator[Tap]:
+def _told(
+    x: Real, rate: float, start: int, after_s: float, until_s: float, judge_room: bool
+) -> Iterator[Tap]:
     for tap in _taps_of_stretch(x, rate, start / rate):
         if after_s < tap.onset_s <= until_s:
-            yield tap
+            yield _with_room(tap, x, rate, start) if judge_room else tap
+
+
+def _with_room(tap: Tap, x: Real, rate: float, start: int) -> Tap:
+    """The tap with its flaw of too much room; one too soft or spoilt is not asked."""
+    if tap.snr_db < ROOM_SNR_DB or "double hit" in tap.flaws:
+        return tap
+    spoilt = is_too_reverberant(x, rate, tap.onset_s * rate - start, tap.end_s - tap.onset_s)
+    return replace(tap, flaws=(*tap.flaws, "too reverberant")) if spoilt else tap
 
 
 def _taps_of_stretch(x: Real, rate: float, offset_s: float) -> list[Tap]:
