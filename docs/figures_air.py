@@ -18,8 +18,8 @@ from hoopwise.acoustics.follow import follow_modes
 from hoopwise.acoustics.heads import Heads
 from hoopwise.acoustics.low_note import head_notes
 from hoopwise.acoustics.two_heads import couple, modes_of
-from hoopwise.cli.aim_types import Findings
 from hoopwise.cli.aim_plot import save_plot
+from hoopwise.cli.aim_types import Findings
 from hoopwise.drum import Film, load_drum
 from hoopwise.plan.two_head_chart import two_head_chart
 
