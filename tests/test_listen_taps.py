@@ -179,3 +179,17 @@ def test_wires_are_no_room() -> None:
     rattle = 0.3 * np.abs(x) * rng.standard_normal(len(x))
     (found,) = find_taps(noise(x + rattle), RATE)
     assert "too reverberant" not in found.flaws
+
+
+@pytest.mark.parametrize("snr_db", [30.0, 50.0])
+def test_a_bounce_in_the_ring_is_found(snr_db: float) -> None:
+    rng = np.random.default_rng(31)
+    seen = 0
+    for _ in range(6):
+        x, truth = random_tap(rng, snr_db)
+        assert find_taps(x, RATE)[0].quality == "good"
+        late = round(rng.uniform(0.03, 0.1) * RATE)
+        struck = np.where(np.arange(len(x)) >= truth.onset_s * RATE, x, 0.0)
+        x[late:] += 0.5 * struck[:-late]
+        seen += "double hit" in find_taps(x, RATE)[0].flaws
+    assert seen == 6

@@ -7,8 +7,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from hoopwise.listen.bounce import bounces
 from hoopwise.listen.onset import refine_onset
-from hoopwise.listen.quality import flaws_of, is_bounce, is_struck
+from hoopwise.listen.quality import SOFT_DB, flaws_of, is_bounce, is_struck
 from hoopwise.listen.rises import Frames, frames, rises
 from hoopwise.listen.samples import as_samples
 from hoopwise.listen.tapfit import is_too_reverberant
@@ -26,7 +27,7 @@ DOUBLE_S: Final = 0.15
 """A second strike this soon after the first spoils it."""
 
 
-def find_taps(samples: ArrayLike, rate: float, judge_room: bool = True) -> list[Tap]:
+def find_taps(samples: ArrayLike, rate: float, judge: bool = True) -> list[Tap]:
     """Strikes in one channel, in order.
 
     Parameters
@@ -35,8 +36,8 @@ def find_taps(samples: ArrayLike, rate: float, judge_room: bool = True) -> list[
         Floats of full scale 1, or integers.
     rate : float
         Samples per second, 8000 to 400000 Hz.
-    judge_room : bool
-        Whether to look for reverberation, too, which takes longer than all the rest.
+    judge : bool
+        Whether to look for bounces and reverberation, too, which takes longer than the rest.
 
     Raises
     ------
@@ -45,14 +46,14 @@ def find_taps(samples: ArrayLike, rate: float, judge_room: bool = True) -> list[
     """
     raw = np.asarray(samples)
     if raw.ndim != 1 or len(raw) <= BLOCK_S * rate:
-        return list(find_taps_in_blocks([raw], rate, judge_room))
+        return list(find_taps_in_blocks([raw], rate, judge))
     size = int(BLOCK_S * rate)
     blocks = (raw[i : i + size] for i in range(0, len(raw), size))
-    return list(find_taps_in_blocks(blocks, rate, judge_room))
+    return list(find_taps_in_blocks(blocks, rate, judge))
 
 
 def find_taps_in_blocks(
-    blocks: Iterable[ArrayLike], rate: float, judge_room: bool = True
+    blocks: Iterable[ArrayLike], rate: float, judge: bool = True
 ) -> Iterator[Tap]:
     """Strikes in a channel that comes in successive blocks; memory stays bounded.
 
@@ -66,27 +67,31 @@ def find_taps_in_blocks(
         while len(held) >= (BLOCK_S + FUTURE_S) * rate:
             stretch = held[: int((BLOCK_S + FUTURE_S) * rate)]
             until = (start + BLOCK_S * rate) / rate
-            yield from _told(stretch, rate, start, done, until, judge_room)
+            yield from _told(stretch, rate, start, done, until, judge)
             done = until
             drop = int((BLOCK_S - PAST_S) * rate)
             held, start = held[drop:], start + drop
-    yield from _told(held, rate, start, done, np.inf, judge_room)
+    yield from _told(held, rate, start, done, np.inf, judge)
 
 
 def _told(
-    x: Real, rate: float, start: int, after_s: float, until_s: float, judge_room: bool
+    x: Real, rate: float, start: int, after_s: float, until_s: float, judge: bool
 ) -> Iterator[Tap]:
     for tap in _taps_of_stretch(x, rate, start / rate):
         if after_s < tap.onset_s <= until_s:
-            yield _with_room(tap, x, rate, start) if judge_room else tap
+            yield _judged(tap, x, rate, start) if judge else tap
 
 
-def _with_room(tap: Tap, x: Real, rate: float, start: int) -> Tap:
-    """The tap with its flaw of too much room; one too soft or spoilt is not asked."""
-    if tap.snr_db < ROOM_SNR_DB or "double hit" in tap.flaws:
+def _judged(tap: Tap, x: Real, rate: float, start: int) -> Tap:
+    """The tap with the flaws of a bounce or of too much room; soft ones are not asked."""
+    onset, last_s = tap.onset_s * rate - start, tap.end_s - tap.onset_s
+    if "double hit" in tap.flaws or tap.snr_db < SOFT_DB:
         return tap
-    spoilt = is_too_reverberant(x, rate, tap.onset_s * rate - start, tap.end_s - tap.onset_s)
-    return replace(tap, flaws=(*tap.flaws, "too reverberant")) if spoilt else tap
+    if bounces(x, rate, onset, onset + last_s * rate):
+        return replace(tap, flaws=(*tap.flaws, "double hit"))
+    if tap.snr_db > ROOM_SNR_DB and is_too_reverberant(x, rate, onset, last_s):
+        return replace(tap, flaws=(*tap.flaws, "too reverberant"))
+    return tap
 
 
 def _taps_of_stretch(x: Real, rate: float, offset_s: float) -> list[Tap]:
