@@ -72,11 +72,11 @@ def fit_tap(x: Real, rate: float, onset: float, last_s: float = math.inf) -> Tap
     if window is None:
         return None
     floor = floor_of(x, rate, onset, window)
-    fit = first_look(window, floor)
+    fit = first_look(window, floor, coarse_glide(window.y, window.t_s))
     room = room_of(window, fit, floor)
     if is_room(room, fit.g):
         floor = with_room(window, floor, room.near)
-        fit = search(window, start(window, fit.g, fit.b, fit.centre_b), floor)
+        fit = first_look(window, floor, (fit.g, fit.b))
     fit = best_account(window, floor, fit)
     if fit.modes == 0:
         return None
@@ -84,8 +84,7 @@ def fit_tap(x: Real, rate: float, onset: float, last_s: float = math.inf) -> Tap
         if not _is_overfitted(fit) or is_rough(window, fit, floor):
             break
         floor = with_room(window, floor, max(share, room.near))
-        fit = search(window, start(window, fit.g, fit.b, fit.b), floor)
-        fit = peaks_first(window, floor, fit)
+        fit = peaks_first(window, floor, first_look(window, floor, (fit.g, fit.b)))
     level = local_level(window, fit, floor)
     cov = covariance(window, fit, level, floor.typical)
     return TapFit(window, fit, floor, onset, cov, is_rough(window, fit, floor))
@@ -100,7 +99,7 @@ def is_too_reverberant(x: Real, rate: float, onset: float, last_s: float = math.
     floor = floor_of(x, rate, onset, window)
     if not floor.noise.known:
         return False
-    fit = first_look(window, floor)
+    fit = first_look(window, floor, coarse_glide(window.y, window.t_s))
     room = room_of(window, fit, floor)
     return is_room(room, fit.g) and room.near > SPOILT
 
@@ -128,10 +127,9 @@ def floor_of(x: Real, rate: float, onset: float, window: Window) -> Floor:
     return Floor(noise, max(float(np.median(noise.level)), least))
 
 
-def first_look(window: Window, floor: Floor) -> Fit:
-    """One mode for each of the strong peaks, and the glide."""
-    g, b = coarse_glide(window.y, window.t_s)
-    fit = search(window, start(window, g, b, b), floor, rounds=2)
+def first_look(window: Window, floor: Floor, glide: tuple[float, float]) -> Fit:
+    """One mode for each of the strong peaks, and the glide, from a first guess of it."""
+    fit = search(window, start(window, *glide, glide[1]), floor, rounds=2)
     return refine(window, _centred(fit), floor.typical, steps=15) if fit.modes else fit
 
 
@@ -167,7 +165,8 @@ def peaks_first(window: Window, floor: Floor, first: Fit) -> Fit:
     fit = search(window, first, floor)
     if fit.modes == 0:
         return fit
-    fit = refine(window, _centred(fit), typical, steps=15)
+    if fit is not first:
+        fit = refine(window, _centred(fit), typical, steps=15)
     if is_rough(window, fit, floor):
         return fit
     f, a = split(window, fit, floor)
