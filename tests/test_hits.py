@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from hoopwise.cli.read_print import Signs, summary_lines
 from hoopwise.errors import RecordingError
 from hoopwise.listen.ear import b_weighting_db, mode_at, roles
 from hoopwise.listen.hits import Hit, note_groups, read_hits
@@ -80,6 +81,19 @@ def test_hits_are_gathered_by_note() -> None:
     assert low.frequency_hz == 100.5
     assert low.spread_cents == pytest.approx(1200.0 * np.log2(1.04))
     assert len(high.hits) == 2
+
+
+def test_a_chain_of_near_notes_is_not_one_drum() -> None:
+    hits = [as_hit(100.0 * 2.0 ** (step / 1200.0)) for step in (0.0, 70.0, 140.0, 210.0)]
+    assert [len(group.hits) for group in note_groups(hits)] == [2, 2]
+
+
+def test_hits_that_disagree_are_not_passed_off_as_one_note() -> None:
+    told = [
+        "\n".join(summary_lines(note_groups([as_hit(100.0), as_hit(f)]), Signs("utf-8")))
+        for f in (100.5, 103.0)
+    ]
+    assert ["disagree" in lines for lines in told] == [False, True]
 
 
 def test_the_picture_of_a_hit_peaks_at_its_modes() -> None:

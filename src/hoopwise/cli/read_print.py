@@ -13,6 +13,11 @@ from hoopwise.units import spoken_note
 _BAR_S_PER_CELL: Final = 0.1
 _LONGEST_BAR: Final = 22
 _MOST_RUNGS: Final = 12
+_ONE_NOTE_CENTS: Final = 25.0
+_DISAGREE: Final = (
+    "! These hits disagree by more than one drum's note does over strengths: they are drums "
+    "tuned alike, or one drum without a clear note (wires on, or damped). Trust no single one."
+)
 
 
 class Signs:
@@ -74,6 +79,12 @@ def _note_lines(hit: Hit) -> Iterator[str]:
     glide = f"starts {note.glide_cents:.0f} cents above" if note.glide_cents >= 1.0 else "no glide"
     name = click.style(spoken_note(note.frequency_hz), bold=True)
     yield f"  note {name}  {error}  rings {note.t60_s:.2f} s  {glide}"
+    if note.rival_hz is not None:
+        yield from _wrapped(
+            f"! The mode near {note.rival_hz:.0f} Hz is about as strong: which of the two is the "
+            "note is a choice, which may change from hit to hit. --note-range makes it.",
+            colour="yellow",
+        )
 
 
 def _ladder(hit: Hit, signs: Signs) -> Iterator[str]:
@@ -150,3 +161,5 @@ def summary_lines(groups: Sequence[NoteGroup], signs: Signs) -> Iterator[str]:
         yield signs.text(
             f"  {name:<8} {group.frequency_hz:7.2f} Hz  {count:<8} {rings}  {spread}".rstrip()
         )
+        if group.spread_cents > _ONE_NOTE_CENTS:
+            yield from map(signs.text, _wrapped(_DISAGREE, colour="yellow"))

@@ -186,16 +186,16 @@ def _nothing(path: Path, hits: Sequence[Hit], low_hz: float, high_hz: float) -> 
 
 
 def note_groups(hits: Sequence[Hit]) -> list[NoteGroup]:
-    """Gather hits whose notes follow each other within 100 cents, lowest note first."""
+    """Gather hits whose notes lie within 100 cents of their lowest, lowest note first."""
     noted = sorted((pitch_hz(h), index) for index, h in enumerate(hits) if h.note)
     groups: list[list[int]] = []
-    last_hz = 0.0
+    lowest_hz = 0.0
     for frequency_hz, index in noted:
-        if groups and cents(frequency_hz, last_hz) < _ONE_NOTE_CENTS:
+        if groups and cents(frequency_hz, lowest_hz) < _ONE_NOTE_CENTS:
             groups[-1].append(index)
         else:
             groups.append([index])
-        last_hz = frequency_hz
+            lowest_hz = frequency_hz
     return [_group([hits[index] for index in sorted(members)]) for members in groups]
 
 

@@ -30,8 +30,8 @@ FLOOR_SD: Final = 3e-4
 """No note of a real drum repeats better than this (half a cent)."""
 NEAR: Final = 0.08
 """A note is looked for this fraction around its spectral peak; a glide moves it further."""
-UNSETTLED_SD: Final = 0.006
-"""A note whose glide is unknown may lie this fraction off (10 cents)."""
+UNSETTLED_SD: Final = 0.01
+"""A note whose glide is unknown may lie this fraction off (17 cents)."""
 VAGUE_CENTS: Final = 60.0
 """A standard deviation above this leaves open which note of the scale it is."""
 SHORT_NOTE_S: Final = 0.35
