@@ -10,6 +10,7 @@ import sys
 BENCHMARKS = {
     "listening_modes": "Modes, pairs and onsets of synthetic taps",
     "listening_rooms": "Noise and rooms",
+    "listening_bounces": "Double hits",
     "joint_taps": "Many taps together",
     "real_recordings": "The note of real drums over strike strengths",
     "film_loss": "Loss factor of the film, from real drums",
