@@ -18,6 +18,7 @@ class Entry(NamedTuple):
 COMMANDS: Final[dict[str, Entry]] = {
     "read": Entry("hoopwise.cli.read:read", "Tell the notes, modes and ring times of recordings."),
     "aim": Entry("hoopwise.cli.aim:aim", "Find head pitches for a wanted note and ring."),
+    "mount": Entry("hoopwise.cli.mount:mount", "Plan the first passes from finger-tight."),
     "simulate": Entry("hoopwise.cli.simulate:simulate", "Write the sound of a described drum."),
     "demo": Entry("hoopwise.cli.demo:demo", "Follow a simulated drum from slack to even."),
     "bench": Entry("hoopwise.cli.bench:bench", "Open the bench, a page on this machine."),

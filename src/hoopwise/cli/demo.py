@@ -1,8 +1,14 @@
 """``hoopwise demo``: a simulated drum is read, turned and read again until it is even."""
 
+import json
+from typing import TYPE_CHECKING, Any
+
 import click
 
-from hoopwise.cli.round_print import plan_lines, reading_lines
+if TYPE_CHECKING:
+    from hoopwise.plan.advice import Advice
+    from hoopwise.plan.headwork import HeadWork
+    from hoopwise.render.practice import PracticeDrum
 
 _DRUMS = {6: "tom-12x8", 8: "tom-14x14", 10: "snare-14x5.5"}
 _TAPS = 2
@@ -16,11 +22,15 @@ _TAPS = 2
     show_default=True,
     help="A 12 inch tom, a 14 inch floor tom or a 14 inch snare.",
 )
-@click.option("--seed", type=int, default=1, show_default=True, help="Another drum and hand.")
+@click.option(
+    "--seed", type=click.IntRange(min=0), default=1, show_default=True,
+    help="Another drum and hand.",
+)  # fmt: skip
 @click.option(
     "--rounds", type=click.IntRange(1, 8), default=4, show_default=True, help="At most so many."
 )
-def demo(rods: str, seed: int, rounds: int) -> None:
+@click.option("--json", "as_data", is_flag=True, help="Print JSON for programs to read.")
+def demo(rods: str, seed: int, rounds: int, as_data: bool) -> None:
     """Follow a simulated drum from uneven to even: read, turn, read again.
 
     The drum is simulated, so its true tensions stand beside what the taps tell. The hand
@@ -28,8 +38,8 @@ def demo(rods: str, seed: int, rounds: int) -> None:
     """
     import numpy as np
 
+    from hoopwise.cli.demo_json import as_json, round_json
     from hoopwise.drum import load_drum
-    from hoopwise.errors import RoundError, SafetyError
     from hoopwise.plan.headwork import HeadWork
     from hoopwise.render.practice import practice_drum
 
@@ -37,29 +47,58 @@ def demo(rods: str, seed: int, rounds: int) -> None:
     rng = np.random.default_rng(seed)
     state = practice_drum(drum, "batter", seed)
     work = HeadWork(drum, "batter", "off")
-    click.echo(f"A simulated {drum.name}, batter side, other head off, unevenly tightened.")
+    say = _silent if as_data else click.echo
+    say(f"A simulated {drum.name}, batter side, other head off, unevenly tightened.")
+    told: list[dict[str, Any]] = []
     for number in range(1, rounds + 1):
-        click.echo(f"\nRound {number}: {_TAPS} taps at each of {drum.rods} rods")
-        taps = [
-            (rod, state.tap(rod, rng=rng), float(state.rate))
-            for rod in range(1, drum.rods + 1)
-            for _ in range(_TAPS)
-        ]
-        reading = work.read(taps)
-        click.echo("\n".join(reading_lines(reading, [float(d) for d in state.deviations()])))
-        try:
-            plan = work.advise()
-        except (RoundError, SafetyError) as error:
-            click.echo(str(error))
-            break
-        click.echo("\n".join(plan_lines(plan, reading)))
-        if plan.done and reading.trust.level == "high":
+        say(f"\nRound {number}: {_TAPS} taps at each of {drum.rods} rods")
+        advice = _read(work, state, rng)
+        if not as_data:
+            _print_round(advice, state)
+        told.append(round_json(number, advice, state))
+        plan = advice.plan
+        if plan is None or (plan.done and advice.reading.trust.level == "high"):
             break
         if plan.done:
             continue  # a low trust is no proof of an even head: tap it once more
         state = state.turned(plan.rods, rng=rng)
         work.turned(plan)
-    left = float(np.sqrt(np.mean(state.deviations() ** 2)))
+    if as_data:
+        click.echo(json.dumps(as_json(drum, seed, told, state), indent=2, allow_nan=False))
+        return
+    _print_end(state)
+
+
+def _silent(text: str) -> None:
+    """Say nothing: the data say it all."""
+
+
+def _read(work: "HeadWork", state: "PracticeDrum", rng: Any) -> "Advice":
+    from hoopwise.plan.advice import next_step
+
+    work.read(
+        [
+            (rod, state.tap(rod, rng=rng), float(state.rate))
+            for rod in range(1, state.drum.rods + 1)
+            for _ in range(_TAPS)
+        ]
+    )
+    return next_step(work)
+
+
+def _print_round(advice: "Advice", state: "PracticeDrum") -> None:
+    from hoopwise.cli.round_print import advice_lines, reading_lines, said
+
+    truth = [float(d) for d in state.deviations()]
+    click.echo(said([*reading_lines(advice.reading, truth), *advice_lines(advice)]))
+
+
+def _print_end(state: "PracticeDrum") -> None:
+    from hoopwise.cli.cautions import cautions
+
+    left = float((state.deviations() ** 2).mean() ** 0.5)
     click.echo(
         f"\nTrue unevenness now: {100 * left:.1f} % rms (it is a simulation, so it is known)."
     )
+    film = state.drum.head("batter").film
+    click.echo("With a real drum, take care. " + " ".join(cautions(film)))

@@ -5,14 +5,13 @@ import sys
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import click
 
 from hoopwise.cli.note_range import NoteRange
-from hoopwise.drum.model import Side
+from hoopwise.cli.round_options import print_round, round_options, wants_round
 from hoopwise.errors import RecordingError
-from hoopwise.infer.types import OtherHead
 from hoopwise.listen.files import find_recordings
 from hoopwise.listen.hits import RecordingHits, note_groups, read_hits
 
@@ -28,7 +27,7 @@ class Outcome:
 
 
 @click.command()
-@click.argument("recordings", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.argument("recordings", nargs=-1, type=click.Path(path_type=Path))
 @click.option(
     "--note-range",
     type=NoteRange(),
@@ -44,50 +43,31 @@ class Outcome:
 @click.option(
     "--plot",
     type=click.Path(dir_okay=False, writable=True, path_type=Path),
-    help="Draw spectra, modes and notes into this file (svg, png or pdf).",
-)
-@click.option("--drum", help="Drum file or template: the recordings are taps at its rods.")
-@click.option("--rods", help="With --drum: rods in the order tapped (1,2,3 or a TOML file).")
-@click.option(
-    "--side",
-    type=click.Choice(["batter", "snare_side", "resonant"]),
-    default="batter",
-    show_default=True,
-    help="With --drum: the head that was tapped.",
-)
-@click.option(
-    "--other-head",
-    type=click.Choice(["off", "muted", "ringing"]),
-    default="off",
-    show_default=True,
-    help="With --drum: the head opposite.",
+    help="Draw spectra, modes and notes, or the rim strip of a round (svg, png or pdf).",
 )
 @click.option("--json", "as_data", is_flag=True, help="Print JSON for programs to read.")
+@round_options
 def read(
     recordings: tuple[Path, ...],
     note_range: tuple[float, float],
     channel: int | None,
     plot: Path | None,
-    drum: str | None,
-    rods: str | None,
-    side: Side,
-    other_head: OtherHead,
     as_data: bool,
+    **wish: Any,
 ) -> None:
     """Tell the notes, modes and ring times of recordings of drum hits.
 
     RECORDINGS are sound files (wav, flac, ogg, mp3, aiff, m4a), or folders of them. With
-    --drum and --rods they are one round of taps, one to three in a row at each rod named.
+    --drum and --rods they are one round of taps: one file a rod, or rods one after the
+    other in one file, one to three taps in a row at each.
     """
     if plot is not None and plot.suffix.lower() not in (".svg", ".png", ".pdf"):
         raise click.BadParameter(f"{plot} should end in .svg, .png or .pdf.", param_hint="--plot")
-    if (drum is None) != (rods is None):
-        raise click.UsageError("A round needs both --drum and --rods.")
-    if drum is not None and rods is not None:
-        if plot is not None:
-            raise click.UsageError("--plot draws hits; a round is drawn as text.")
-        _print_round(recordings, drum, rods, side, other_head, channel, as_data)
+    if wants_round(wish):
+        print_round(recordings, wish, channel, plot, as_data)
         return
+    if not recordings:
+        raise click.UsageError("Missing argument 'RECORDINGS...'.")
     low_hz, high_hz = note_range
     outcome = read_all(recordings, lambda path: read_hits(path, low_hz, high_hz, channel))
     if as_data:
@@ -102,32 +82,6 @@ def read(
     for why in outcome.troubles.values():
         click.echo(f"hoopwise: {why}", err=True)
     if outcome.troubles:
-        sys.exit(2)
-
-
-def _print_round(
-    recordings: tuple[Path, ...],
-    drum: str,
-    rods: str,
-    side: Side,
-    other_head: OtherHead,
-    channel: int | None,
-    as_data: bool,
-) -> None:
-    from hoopwise.cli.read_round import read_rods
-    from hoopwise.cli.round_print import plan_lines, reading_lines
-
-    reading, plan, why = read_rods(
-        find_recordings(list(recordings)), drum, rods, side, other_head, channel
-    )
-    if as_data:
-        from hoopwise.cli.round_json import as_json
-
-        click.echo(json.dumps(as_json(reading, plan, why), indent=2, allow_nan=False))
-    else:
-        click.echo("\n".join(reading_lines(reading)))
-        click.echo("\n".join(plan_lines(plan, reading)) if plan is not None else why)
-    if plan is None:
         sys.exit(2)
 
 

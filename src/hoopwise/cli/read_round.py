@@ -1,87 +1,116 @@
 """``hoopwise read --drum``: recordings of one round of taps to tension at each rod."""
 
-import tomllib
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-import numpy as np
-from numpy.typing import NDArray
-
-from hoopwise.drum import Side, load_drum
+from hoopwise.cli.round_files import parts_of
+from hoopwise.cli.round_taps import Gathered, gather
+from hoopwise.cli.turns_file import load_turns, save_turns
+from hoopwise.drum import Drum, Side, load_drum
 from hoopwise.errors import RoundError
 from hoopwise.infer.types import OtherHead, Reading
-from hoopwise.listen import find_taps
-from hoopwise.listen.blocks import load_recording
+from hoopwise.listen.files import find_recordings
+from hoopwise.plan.advice import Advice, next_step
 from hoopwise.plan.headwork import HeadWork
-from hoopwise.plan.types import TurnPlan
-
-FloatArray = NDArray[np.float64]
-
-_BEFORE_S = 0.3
+from hoopwise.plan.turns import Gain
 
 
-def read_rods(
-    recordings: Sequence[Path],
-    drum_file: str,
-    rods: str,
-    side: Side,
-    other_head: OtherHead,
-    channel: int | None,
-) -> tuple[Reading, TurnPlan | None, str]:
-    """Reading and turns of a round, and why there are no turns if there are none.
+@dataclass(frozen=True)
+class Wish:
+    """What ``hoopwise read`` was asked about a round."""
+
+    drum: str
+    rods: tuple[str, ...]
+    side: Side = "batter"
+    other_head: OtherHead = "off"
+    channel: int | None = None
+    note_hz: float | None = None
+    after: Path | None = None
+    save_turns: Path | None = None
+
+
+@dataclass(frozen=True)
+class RoundTold:
+    """A round as it is to be told."""
+
+    drum: Drum
+    side: Side
+    other_head: OtherHead
+    number: int
+    """Which round of the head this is, from 1."""
+    advice: Advice
+    gain: Gain | None
+    """Share of the turns that arrives, once learned."""
+    wanted_note_hz: float | None
+    not_read: dict[str, str]
+
+    @property
+    def reading(self) -> Reading:
+        """The reading."""
+        return self.advice.reading
+
+
+def read_rods(recordings: Sequence[Path], wish: Wish) -> RoundTold:
+    """Read a round, and say what to do next.
+
+    Where taps and rods do not fit together only the low note is told, with the reason.
 
     Raises
     ------
     RoundError
-        Taps and rods do not fit together.
+        The rods or the turns file cannot be understood, or no tap can be used.
     DrumError, RecordingError
-        The drum file or a recording cannot be read.
+        The drum file, or every recording, cannot be read.
     """
-    drum = load_drum(drum_file)
-    named = named_rods(rods)
-    cut = [tap for path in recordings for tap in cut_taps(path, channel)]
-    if not cut:
-        raise RoundError("There is no tap in these recordings.")
-    if len(cut) % len(named):
-        raise RoundError(
-            f"{len(cut)} taps were found for {len(named)} rods named; tap each rod equally often, "
-            "or name a rod for every tap."
+    drum = load_drum(wish.drum)
+    drum.head(wish.side)
+    parts = parts_of(_files(recordings), wish.rods)
+    work = HeadWork(drum, wish.side, wish.other_head)
+    if wish.after is not None:
+        work.resume(load_turns(wish.after))
+    gathered = gather(parts, wish.channel)
+    lacking = sorted({r for part in parts for r in part.rods if not 1 <= r <= drum.rods})
+    refusal = gathered.unclear
+    if lacking:
+        refusal = (
+            f"Rod {lacking[0]} is named, but this drum has rods 1 to {drum.rods}; "
+            "check the list of rods and the drum file."
         )
-    times = len(cut) // len(named)
-    taps = [(rod, *cut[i * times + k]) for i, rod in enumerate(named) for k in range(times)]
-    work = HeadWork(drum, side, other_head)
-    reading = work.read(taps)
-    try:
-        return reading, work.advise(), ""
-    except RoundError as error:
-        return reading, None, str(error)
-
-
-def named_rods(text: str) -> list[int]:
-    """Rods from ``1,2,3``, or from a TOML file with ``rods = [1, 2, 3]``."""
-    path = Path(text)
-    if path.suffix == ".toml":
-        try:
-            data = tomllib.loads(path.read_text("utf-8"))
-        except (OSError, tomllib.TOMLDecodeError) as error:
-            raise RoundError(f"{path}: cannot be read as a list of rods ({error}).") from None
-        rods = data.get("rods", data.get("round", {}).get("rods"))
-        if rods is None:
-            rods = data.get("taps", {}).get("rod")  # what `hoopwise simulate` writes
+    if refusal:
+        advice, number = Advice(_only_note(drum, wish, gathered, refusal), None), 1
     else:
-        rods = [int(part) if part.strip().isdigit() else part for part in text.split(",")]
-    if not rods or not all(isinstance(rod, int) for rod in rods):
-        raise RoundError(f"{text}: name the rods as 1,2,3 in the order they were tapped.")
-    return [int(rod) for rod in rods]
+        advice, number = _advised(work, gathered, wish), work.rounds
+    learned = work.gain if work.gain != Gain() else None
+    if wish.save_turns is not None and advice.plan is not None:
+        save_turns(wish.save_turns, work.memory(advice.plan))
+    return RoundTold(
+        drum, wish.side, wish.other_head, number, advice, learned, wish.note_hz, gathered.not_read
+    )
 
 
-def cut_taps(path: Path, channel: int | None) -> list[tuple[FloatArray, float]]:
-    """Each tap of a recording with a little sound before it, up to the next one."""
-    samples, rate = load_recording(path, channel)
-    found = find_taps(samples, rate)
-    pieces = []
-    for i, tap in enumerate(found):
-        start = max(0, round((tap.onset_s - _BEFORE_S) * rate))
-        stop = round((found[i + 1].onset_s - 0.01) * rate) if i + 1 < len(found) else len(samples)
-        pieces.append((np.asarray(samples[start:stop], dtype=np.float64), float(rate)))
-    return pieces
+def _files(recordings: Sequence[Path]) -> list[Path]:
+    """Recordings, folders unfolded; a missing file is told with its rod later."""
+    return [
+        f for path in recordings for f in (find_recordings([path]) if path.is_dir() else [path])
+    ]
+
+
+def _advised(work: HeadWork, gathered: Gathered, wish: Wish) -> Advice:
+    work.read(gathered.taps)
+    advice = next_step(work, wish.note_hz)
+    reading = advice.reading
+    return replace(advice, reading=replace(reading, advice=(*gathered.sentences, *reading.advice)))
+
+
+def _only_note(drum: Drum, wish: Wish, gathered: Gathered, why: str) -> Reading:
+    """What taps at unknown rods still tell."""
+    work = HeadWork(drum, wish.side, wish.other_head)
+    try:
+        reading = work.read([(1, samples, rate) for _, samples, rate in gathered.taps])
+    except RoundError:
+        raise RoundError(why) from None
+    rods = tuple(
+        replace(rod, taps=0, heard_low_hz=None, heard_ring_hz=None) for rod in reading.rods
+    )
+    return replace(reading, rods=rods, trust=replace(reading.trust, sentences=(why,)), advice=())

@@ -1,17 +1,23 @@
 """A round in words and a small picture: the hoop unrolled, trust, and what to turn."""
 
+import sys
 from collections.abc import Sequence
 
+from hoopwise.cli.cautions import cautions
+from hoopwise.cli.read_print import Signs
+from hoopwise.cli.read_round import RoundTold
 from hoopwise.infer.types import Reading
+from hoopwise.plan.advice import Advice
 from hoopwise.plan.order import across
 from hoopwise.plan.turns import EVEN_ENOUGH
 from hoopwise.plan.types import TurnPlan
-from hoopwise.units import spoken_note
+from hoopwise.units import cents, spoken_note
 
 _HALF = 20
 _SPAN = 0.20
 """The strip reaches this far each way; what lies beyond is drawn at its edge."""
-_WIDE_90 = 1.645
+WIDE_90 = 1.645
+NOTE_NEAR_CENTS = 15.0
 
 
 def reading_lines(reading: Reading, truth: Sequence[float] | None = None) -> list[str]:
@@ -23,7 +29,7 @@ def reading_lines(reading: Reading, truth: Sequence[float] | None = None) -> lis
     lines.append("")
     lines.append(
         f"Low note {_note(reading)}; mean tension {reading.mean_tension_n_m:.0f} "
-        f"+/- {_WIDE_90 * reading.mean_tension_sd_n_m:.0f} N/m (90 %)."
+        f"+/- {WIDE_90 * reading.mean_tension_sd_n_m:.0f} N/m (90 %)."
     )
     if reading.beats_hz:
         rates = ", ".join(f"{b:.1f}" for b in reading.beats_hz)
@@ -35,8 +41,7 @@ def reading_lines(reading: Reading, truth: Sequence[float] | None = None) -> lis
 
 
 def _note(reading: Reading) -> str:
-    note = reading.note
-    return f"{spoken_note(note.frequency_hz)} ({note.frequency_hz:.1f} Hz)"
+    return _named(reading.note.frequency_hz)
 
 
 def strip_lines(reading: Reading, truth: Sequence[float] | None = None) -> list[str]:
@@ -44,7 +49,7 @@ def strip_lines(reading: Reading, truth: Sequence[float] | None = None) -> list[
     head = "rod   against the mean   slack" + " " * (2 * _HALF - 9) + "tight"
     lines = [head + "   heard low" + ("   true" if truth is not None else "")]
     for rod in reading.rods:
-        bar = _WIDE_90 * rod.deviation_sd
+        bar = WIDE_90 * rod.deviation_sd
         value = f"{100 * rod.deviation:+5.1f} +/- {100 * bar:4.1f} %"
         heard = "    -    "
         if rod.heard_low_hz is not None and rod.heard_low_cents is not None:
@@ -67,6 +72,29 @@ def _strip(deviation: float, bar: float) -> str:
     return "|" + "".join(cells) + "|"
 
 
+def advice_lines(advice: Advice, wanted_note_hz: float | None = None) -> list[str]:
+    """The next step: a turn list, a trial turn, or why there is neither."""
+    plan, reading = advice.plan, advice.reading
+    if plan is None:
+        return [advice.why_none] if advice.why_none else []
+    if advice.trial:
+        return trial_lines(plan)
+    lines = plan_lines(plan, reading)
+    if wanted_note_hz is not None:
+        lines.append(_towards(plan, reading.note.frequency_hz, wanted_note_hz))
+    return lines
+
+
+def trial_lines(plan: TurnPlan) -> list[str]:
+    """One rod to turn before the list, to tell two answers apart."""
+    return [
+        "Turn one rod to tell the two answers apart, then tap the round again:",
+        _turn_line(plan.order[0], plan.rods[plan.order[0] - 1]),
+        "The turn list follows with that round.",
+        *plan.sentences,
+    ]
+
+
 def plan_lines(plan: TurnPlan, reading: Reading) -> list[str]:
     """The turns in working order, and what they should bring."""
     if plan.done and reading.trust.level == "high":
@@ -80,12 +108,8 @@ def plan_lines(plan: TurnPlan, reading: Reading) -> list[str]:
     lines = ["Turn, in this order:"]
     last = 0
     for rod in plan.order:
-        turns = plan.rods[rod - 1]
-        way = "tighten" if turns > 0 else "loosen "
         near = f"   across from {last}" if last and across(last, rods) == rod else ""
-        lines.append(
-            f"  rod {rod:2d}  {way} {fraction(turns):>6} turn ({360 * abs(turns):3.0f}°){near}"
-        )
+        lines.append(_turn_line(rod, plan.rods[rod - 1]) + near)
         last = rod
     worst = max(abs(d) for d in plan.expected)
     lines.append(
@@ -93,6 +117,46 @@ def plan_lines(plan: TurnPlan, reading: Reading) -> list[str]:
     )
     lines.extend(plan.sentences)
     return lines
+
+
+def _turn_line(rod: int, turns: float) -> str:
+    way = "tighten" if turns > 0 else "loosen "
+    return f"  rod {rod:2d}  {way} {fraction(turns):>6} turn ({360 * abs(turns):3.0f}°)"
+
+
+def _towards(plan: TurnPlan, now_hz: float, wanted_hz: float) -> str:
+    """Where the low note comes with these turns, and whether the wish needs more rounds."""
+    came = f"The low note should come from {_named(now_hz)} to {_named(plan.expected_note_hz)}"
+    off = abs(cents(plan.expected_note_hz, wanted_hz))
+    wish = f"wanted is {_named(wanted_hz)}"
+    if off <= NOTE_NEAR_CENTS:
+        return f"{came}; {wish}."
+    return f"{came}; {wish}: one round cannot bring all of it, go on with the next."
+
+
+def _named(frequency_hz: float) -> str:
+    return f"{spoken_note(frequency_hz)} ({frequency_hz:.1f} Hz)"
+
+
+def round_lines(told: RoundTold) -> list[str]:
+    """A whole round: what it follows, the reading, the next step, cautions."""
+    lines = []
+    if told.number > 1:
+        lines.append(f"Round {told.number} of this head.")
+    if told.gain is not None:
+        lines.append(
+            f"A turn brings {100 * told.gain.value:.0f} +/- {100 * WIDE_90 * told.gain.sd:.0f} % "
+            "of what the model says (90 %), as the turns so far have shown."
+        )
+    lines += [*reading_lines(told.reading), *advice_lines(told.advice, told.wanted_note_hz)]
+    return [*lines, "", "Take care. " + " ".join(cautions(told.drum.head(told.side).film))]
+
+
+def said(lines: Sequence[str]) -> str:
+    """The lines as one text that the terminal can show."""
+    signs = Signs(getattr(sys.stdout, "encoding", None))
+    text = signs.text("\n".join(lines))
+    return text if signs.unicode else text.replace("°", " deg")
 
 
 def fraction(turns: float) -> str:

@@ -13,7 +13,9 @@ from hoopwise.infer.prior import Belief
 from hoopwise.infer.rods import read_round
 from hoopwise.infer.takes import TapAtRod
 from hoopwise.infer.types import OtherHead, Reading
-from hoopwise.plan.turns import Gain, Response, after_turns, learned_gain, plan_turns
+from hoopwise.plan.memory import Memory
+from hoopwise.plan.stranger import doubt, with_doubt
+from hoopwise.plan.turns import Gain, Response, after_turns, learned_gain, plan_turns, trial_plan
 from hoopwise.plan.types import TurnPlan
 
 FloatArray = NDArray[np.float64]
@@ -44,6 +46,7 @@ class HeadWork:
         self.other_head = other_head
         self.readings: list[Reading] = []
         self.gain = Gain()
+        self.rounds = 0
         self._belief: Belief | None = None
         self._turned: tuple[Belief, Response, FloatArray] | None = None
 
@@ -56,14 +59,20 @@ class HeadWork:
             A rod is named that the drum lacks, or nothing in the round can be used.
         """
         result = read_round(self.drum, self.side, taps, self.other_head, self._belief)
-        if result.belief is not None:
+        reading, belief = result.reading, result.belief
+        stranger = doubt(self.drum, self.side, self.other_head, reading)
+        if stranger is not None:
+            reading = with_doubt(reading, stranger)
+            belief = None if stranger.certain else belief
+        if belief is not None:
             if self._turned is not None:
                 before, response, turns = self._turned
-                self.gain = learned_gain(response, before, turns, result.belief)
+                self.gain = learned_gain(response, before, turns, belief)
                 self._turned = None
-            self._belief = result.belief
-        self.readings.append(result.reading)
-        return result.reading
+            self._belief = belief
+        self.readings.append(reading)
+        self.rounds += 1
+        return reading
 
     def advise(self, tension_n_m: float | None = None, note_hz: float | None = None) -> TurnPlan:
         """What to turn now: even the head, and raise or lower it if a note is asked for.
@@ -75,19 +84,29 @@ class HeadWork:
         SafetyError
             The film would be stressed beyond what advice is given for.
         """
-        if not self.readings or self._belief is None:
+        reading, belief = self._last()
+        response = self._response(reading.mean_tension_n_m)
+        if note_hz is not None:
+            tension_n_m = response.tension_n_m * (note_hz / reading.note.frequency_hz) ** 2
+        film = self.drum.head(self.side).film
+        return plan_turns(response, belief, reading.note.frequency_hz, film, tension_n_m)
+
+    def trial(self, rod: int, turns: float) -> TurnPlan:
+        """One rod turned a known bit, to tell two answers apart; errors as `advise`."""
+        reading, belief = self._last()
+        response = self._response(reading.mean_tension_n_m)
+        film = self.drum.head(self.side).film
+        return trial_plan(response, belief, reading.note.frequency_hz, film, rod, turns)
+
+    def _last(self) -> tuple[Reading, Belief]:
+        if not self.readings:
             raise RoundError("There is no reading to advise from; tap a round at the rods first.")
-        if self.readings[-1].trust.level == "none":
+        if self.readings[-1].trust.level == "none" or self._belief is None:
             raise RoundError(
                 "The last round says nothing about the rods, so no turns are advised; "
                 "tap the round again."
             )
-        reading = self.readings[-1]
-        response = self._response()
-        if note_hz is not None:
-            tension_n_m = response.tension_n_m * (note_hz / reading.note.frequency_hz) ** 2
-        film = self.drum.head(self.side).film
-        return plan_turns(response, self._belief, reading.note.frequency_hz, film, tension_n_m)
+        return self.readings[-1], self._belief
 
     def turned(self, turns: TurnPlan | Sequence[float]) -> None:
         """Say what was really turned: a plan, or the turns of all rods, + tightens.
@@ -100,14 +119,69 @@ class HeadWork:
         made = np.asarray(turns.rods if isinstance(turns, TurnPlan) else turns, dtype=np.float64)
         if made.shape != (self.drum.rods,) or not np.all(np.isfinite(made)):
             raise RoundError(f"Give the turns of all {self.drum.rods} rods, 0 for one left alone.")
-        if self._belief is None:
+        tension = self._tension_n_m
+        if self._belief is None or tension is None:
             raise RoundError("There is no reading yet that the turns could follow.")
-        response = self._response()
-        before = self._belief
+        self._follow(self._belief, self._response(tension), made)
+
+    def memory(self, advised: TurnPlan | None = None) -> Memory:
+        """What to keep for the next round; the advised turns count as made.
+
+        Raises
+        ------
+        RoundError
+            As `advise`.
+        """
+        reading, belief = self._last()
+        turns = advised.rods if advised is not None else (0.0,) * self.drum.rods
+        return Memory(
+            drum=self.drum.name,
+            side=self.side,
+            other_head=self.other_head,
+            rounds=self.rounds,
+            note_hz=reading.note.frequency_hz,
+            mean_tension_n_m=reading.mean_tension_n_m,
+            deviation=tuple(float(d) for d in belief.mean),
+            covariance=tuple(tuple(float(c) for c in row) for row in belief.cov),
+            gain=self.gain.value,
+            gain_sd=self.gain.sd,
+            advised=turns,
+            made=turns,
+        )
+
+    def resume(self, memory: Memory) -> None:
+        """Go on after a kept round and the turns that were made since.
+
+        Raises
+        ------
+        RoundError
+            It was kept of another drum, head or number of rods.
+        """
+        kept, here = (memory.drum, memory.side), (self.drum.name, self.side)
+        if kept != here or len(memory.deviation) != self.drum.rods:
+            raise RoundError(
+                f"These turns belong to {kept[0]} ({kept[1]}, {len(memory.deviation)} rods), not "
+                f"to {here[0]} ({here[1]}, {self.drum.rods} rods)."
+            )
+        self.gain = Gain(memory.gain, memory.gain_sd)
+        self.rounds = memory.rounds
+        before = Belief(np.array(memory.deviation), np.array(memory.covariance))
+        self._follow(before, self._response(memory.mean_tension_n_m), np.array(memory.made))
+
+    def _follow(self, before: Belief, response: Response, made: FloatArray) -> None:
+        """Believe what the turns should have brought; none made, nothing to learn from."""
+        if not np.any(made):
+            self._belief, self._turned = before, None
+            return
         self._belief = after_turns(response, before, made)
         self._turned = (before, response, made)
 
-    def _response(self) -> Response:
+    @property
+    def _tension_n_m(self) -> float | None:
+        """Mean tension of the last round that told one."""
+        told = [r.mean_tension_n_m for r in self.readings if r.trust.level != "none"]
+        return told[-1] if told else None
+
+    def _response(self, tension_n_m: float) -> Response:
         rim = rim_map(self.drum, self.side, slide=SLIDE)
-        tension = self.readings[-1].mean_tension_n_m
-        return Response(rim, self.drum.thread_pitch_m, tension, self.gain)
+        return Response(rim, self.drum.thread_pitch_m, tension_n_m, self.gain)

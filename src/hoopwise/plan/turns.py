@@ -124,6 +124,33 @@ def plan_turns(
         largest = _LARGEST_THIN if film.thickness_m < THIN_FILM_M else _LARGEST
         turns = _steps(response, belief.mean, ratio - 1.0, largest)
     turns, held = _above_finger_tight(response, belief, turns)
+    return _plan(response, belief, note_hz, film, turns, held)
+
+
+def trial_plan(
+    response: Response, belief: Belief, note_hz: float, film: Film, rod: int, turn: float
+) -> TurnPlan:
+    """One rod turned by a known bit, ``+`` tightens, so that two answers part.
+
+    Raises
+    ------
+    SafetyError
+        As `plan_turns`.
+    """
+    turns = np.zeros(len(belief.mean))
+    turns[rod - 1] = turn
+    return _plan(response, belief, note_hz, film, turns, [])
+
+
+def _plan(
+    response: Response,
+    belief: Belief,
+    note_hz: float,
+    film: Film,
+    turns: FloatArray,
+    held: list[str],
+) -> TurnPlan:
+    """Turns with what they should bring, guarded."""
     after = after_turns(response, belief, turns)
     tension = response.tension_n_m * (1.0 + float((response.full @ turns).mean()))
     level, cautions = guard(tension * (1.0 + after.mean), film)
