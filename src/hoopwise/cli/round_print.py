@@ -17,7 +17,7 @@ _HALF = 20
 _SPAN = 0.20
 """The strip reaches this far each way; what lies beyond is drawn at its edge."""
 WIDE_90 = 1.645
-NOTE_NEAR_CENTS = 15.0
+NOTE_NEAR_CENTS = 30.0
 
 
 def reading_lines(reading: Reading, truth: Sequence[float] | None = None) -> list[str]:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hoopwise.acoustics.heads import heads_of
 from hoopwise.acoustics.limits import film_limit_n_m
@@ -21,6 +22,8 @@ from hoopwise.infer.types import OtherHead
 from hoopwise.plan.order import star_order
 from hoopwise.plan.turns import THIN_FILM_M
 from hoopwise.render.build import usual_tension
+
+FloatArray = NDArray[np.float64]
 
 _FIRST: Final = 0.5
 _NEXT: Final = 0.25
@@ -66,7 +69,7 @@ def first_passes(drum: Drum, side: Side, other_head: OtherHead = "off") -> First
     drum, side
         The drum and the head that is mounted; any number of rods that the model covers.
     other_head
-        Off, so that the shell is open, or on; a head that rings is taken as held still.
+        Off, muted (taken as held still), or ringing at a usual tension.
 
     Raises
     ------
@@ -83,9 +86,7 @@ def first_passes(drum: Drum, side: Side, other_head: OtherHead = "off") -> First
     seat = min(usual_tension(drum, side), warn)
     steps = _steps(per_turn, warn, share)
     most = per_turn * np.cumsum(steps)
-    held = other_head != "off" and drum.second is not None
-    alone = heads_of(drum, side == "batter", side != "batter", held=held)
-    notes = low_notes(alone, np.array([*most, seat])[:, None]).frequency_hz
+    notes = _notes(drum, side, other_head, np.array([*most, seat]))
     limit = film_limit_n_m(film)
     return FirstPasses(
         order=star_order(drum.rods),
@@ -98,6 +99,18 @@ def first_passes(drum: Drum, side: Side, other_head: OtherHead = "off") -> First
         fine_turns=min(_NEXT * share / 2.0, steps[-1]),
         sentences=_sentences(thin, steps),
     )
+
+
+def _notes(drum: Drum, side: Side, other_head: OtherHead, tensions: FloatArray) -> FloatArray:
+    """Low note (Hz) at each tension of the head, the other off, still, or at a usual tension."""
+    batter = side == "batter"
+    if drum.second is None or other_head != "ringing":
+        held = other_head == "muted" and drum.second is not None
+        alone = heads_of(drum, batter, not batter, held=held)
+        return low_notes(alone, tensions[:, None]).frequency_hz
+    other = np.full(len(tensions), usual_tension(drum, drum.second_side if batter else "batter"))
+    pair = (tensions, other) if batter else (other, tensions)
+    return low_notes(heads_of(drum, True, True), np.stack(pair, axis=1)).frequency_hz
 
 
 def _steps(per_turn: float, warn: float, share: float) -> list[float]:

@@ -54,13 +54,25 @@ def doubt(drum: Drum, side: Side, other_head: OtherHead, reading: Reading) -> Do
             f"the low note of this round is {_said(note)}.{end}",
             certain=trust.level == "none" or trust.misfit >= _NO_FIT,
         )
-    if reading.trust.level == "none":
+    if trust.level == "none":
         return None
+    if not lowest <= reading.mean_tension_n_m <= highest:
+        usual = usual_tension(drum, side)
+        return Doubt(
+            f"{start}they would need a mean tension of {reading.mean_tension_n_m:.0f} N/m, where "
+            f"such a head is played near {usual:.0f} N/m.{end}",
+            certain=trust.misfit >= _NO_FIT,
+        )
     kinds = {(m.diameters, m.circles) for m in reading.modes if m.diameters is not None}
-    if reading.trust.misfit >= _BAD_MISFIT and len(kinds) <= _FEW_KINDS:
+    if trust.misfit >= _BAD_MISFIT and len(kinds) <= _FEW_KINDS:
         return Doubt(
             f"{start}no tensions of its rods explain them, and only {len(kinds)} of its kinds of "
             f"ring are there.{end}",
+            certain=False,
+        )
+    if trust.misfit >= _NO_FIT:
+        return Doubt(
+            f"Is it {name} that was tapped? No tensions of its rods explain these taps well.{end}",
             certain=False,
         )
     return None
@@ -68,11 +80,14 @@ def doubt(drum: Drum, side: Side, other_head: OtherHead, reading: Reading) -> Do
 
 def note_reach_hz(drum: Drum, side: Side, other_head: OtherHead) -> tuple[float, float]:
     """Lowest and highest low note (Hz) that such a head is played at, or can bear."""
-    held = other_head != "off" and drum.second is not None
-    alone = heads_of(drum, side == "batter", side != "batter", held=held)
-    tensions = np.array(_tension_reach_n_m(drum, side))[:, None]
-    low, high = low_notes(alone, tensions).frequency_hz
-    return float(low), float(high)
+    reach = np.array(_tension_reach_n_m(drum, side))[:, None]
+    shells = [False] if other_head == "off" or drum.second is None else [False, True]
+    # A head on the other end lies, as it gives way, between none and one held still.
+    notes = [
+        low_notes(heads_of(drum, side == "batter", side != "batter", held=h), reach).frequency_hz
+        for h in shells
+    ]
+    return float(notes[0][0]), float(notes[-1][1])
 
 
 def _tension_reach_n_m(drum: Drum, side: Side) -> tuple[float, float]:

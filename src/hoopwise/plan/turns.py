@@ -12,7 +12,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.acoustics.stretch import RimMap
+from hoopwise.acoustics.limits import film_limit_n_m
+from hoopwise.acoustics.low_note import SLACK
+from hoopwise.acoustics.stretch import RimMap, even_pull
 from hoopwise.drum import Film, safe_tension_n_m
 from hoopwise.errors import SafetyError
 from hoopwise.infer.prior import Belief
@@ -32,7 +34,10 @@ THIN_FILM_M = 100e-6
 _LARGEST = 0.5
 _LARGEST_THIN = 0.25
 _FINGER_TIGHT = 0.10
-"""Share of the mean rod force below which a rod counts as finger-tight or looser."""
+"""Share of the mean rod force below which a rod counts as finger-tight or looser.
+
+So does a rod with the force at which an even head wrinkles (`low_note.SLACK`).
+"""
 _KEEP_MEAN = 0.25
 
 
@@ -123,7 +128,7 @@ def plan_turns(
     else:
         largest = _LARGEST_THIN if film.thickness_m < THIN_FILM_M else _LARGEST
         turns = _steps(response, belief.mean, ratio - 1.0, largest)
-    turns, held = _above_finger_tight(response, belief, turns)
+    turns, held = _above_finger_tight(response, belief, film, turns)
     return _plan(response, belief, note_hz, film, turns, held)
 
 
@@ -213,19 +218,19 @@ def _neighbours(counts: NDArray[np.int_]) -> list[NDArray[np.int_]]:
 
 
 def _above_finger_tight(
-    response: Response, belief: Belief, turns: FloatArray
+    response: Response, belief: Belief, film: Film, turns: FloatArray
 ) -> tuple[FloatArray, list[str]]:
     """Turns held back where a rod would come loose, and a sentence for each."""
     rim = response.rim
     lug = response.tension_n_m * (1.0 + belief.mean)
     pulls = np.linalg.lstsq(rim.lug_tension, lug, rcond=0.05)[0]
+    slack = float((rim.rod_force @ even_pull(rim, SLACK * film_limit_n_m(film))).mean())
     held = []
     turns = turns.copy()
     for _ in range(len(turns)):
         force = rim.rod_force @ (pulls + turns * response.pitch_m * response.gain.value)
-        loose = [
-            i for i in np.argsort(force) if force[i] < _FINGER_TIGHT * force.mean() and turns[i] < 0
-        ]
+        floor = max(_FINGER_TIGHT * float(force.mean()), slack)
+        loose = [i for i in np.argsort(force) if force[i] < floor and turns[i] < 0]
         if not loose:
             break
         turns[loose[0]] = 0.0
