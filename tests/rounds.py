@@ -69,7 +69,7 @@ def told(
     )
 
 
-def asking(reading: Reading, odds: float) -> Reading:
+def asking(reading: Reading, odds: float, second: tuple[float, ...] = (0.0,) * 8) -> Reading:
     """The same with a second answer that a turn of rod 3 would decide."""
     ask = Ask("trial turn", 3, 1 / 16, "Tighten rod 3 by 1/16 turn and tap the round again.")
     return replace(
@@ -77,5 +77,5 @@ def asking(reading: Reading, odds: float) -> Reading:
         trust=replace(reading.trust, level="low"),
         ask=ask,
         advice=("Tap 4 at rod 2 was left out: double hit.", ask.sentence),
-        second_answer=SecondAnswer((0.0,) * len(reading.rods), odds),
+        second_answer=SecondAnswer(second, odds),
     )

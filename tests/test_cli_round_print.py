@@ -58,8 +58,8 @@ def test_a_trial_turn_stands_alone() -> None:
 def test_a_wanted_note_is_told_with_how_far_this_round_goes() -> None:
     near = " ".join(advice_lines(Advice(told(), SOME), wanted_note_hz=93.5))
     assert "from F#2 −47 (90.0 Hz) to F#2 +9 (93.0 Hz)" in near and "go on" not in near
-    far = " ".join(advice_lines(Advice(told(), SOME), wanted_note_hz=130.8))
-    assert "wanted is C3 −0 (130.8 Hz): one round cannot bring all of it" in far
+    far = " ".join(advice_lines(Advice(told(), SOME), wanted_note_hz=130.82))
+    assert "wanted is C3 +0 (130.8 Hz): one round cannot bring all of it" in far
 
 
 def test_later_rounds_say_what_was_learned() -> None:

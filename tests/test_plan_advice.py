@@ -1,5 +1,7 @@
 """The next step: never a turn list and a trial turn that contradict each other."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -10,11 +12,15 @@ from hoopwise.plan.advice import EVEN_ODDS, next_step
 from hoopwise.plan.headwork import HeadWork
 from tests.rounds import TOM, asking, told
 
+SHAPE = np.array([1.0, -1.0, 0.5, -0.5, -1.0, 1.0, -0.5, 0.5])
+
 
 def work_with(reading: Reading, size: float = 0.08) -> HeadWork:
     work = HeadWork(TOM)
-    mean = size * np.array([1.0, -1.0, 0.5, -0.5, -1.0, 1.0, -0.5, 0.5])
-    work.readings.append(reading)
+    mean = size * SHAPE
+    rods = zip(reading.rods, mean, strict=True)
+    told_so = tuple(replace(rod, deviation=float(d)) for rod, d in rods)
+    work.readings.append(replace(reading, rods=told_so))
     work._belief = Belief(mean, 0.01**2 * np.eye(8))
     return work
 
@@ -30,6 +36,15 @@ def test_two_answers_nearly_alike_ask_for_the_trial_turn_alone() -> None:
     assert step.plan.order == (3,) and step.plan.rods[2] == 1 / 16
     expected = np.array(step.plan.expected)
     assert expected[2] == expected.max() or expected[2] > 0.04  # rod 3 was at +4 %
+
+
+def test_a_list_that_is_right_for_both_answers_needs_no_trial_turn() -> None:
+    near = tuple(float(d) for d in 0.08 * SHAPE + 0.01 * np.roll(SHAPE, 2))
+    step = next_step(work_with(asking(told(), 0.45, near)))
+    assert not step.trial and step.plan is not None and len(step.plan.order) > 1
+    assert "right for both answers" in " ".join(step.reading.advice)
+    mirrored = tuple(float(d) for d in -0.08 * SHAPE)
+    assert next_step(work_with(asking(told(), 0.45, mirrored))).trial
 
 
 def test_an_unlikely_second_answer_leaves_the_list_and_no_trial_turn() -> None:

@@ -43,7 +43,15 @@ def test_taps_that_no_tensions_explain() -> None:
     found = doubt(TOM, "batter", "off", bad)
     assert found is not None and not found.certain
     assert "only 3 of its kinds of ring" in found.sentence
-    assert doubt(TOM, "batter", "off", replace(told("low", misfit=2.5), modes=modes)) is None
+    poor = doubt(TOM, "batter", "off", replace(told("low", misfit=2.5), modes=modes))
+    assert poor is not None and not poor.certain
+    assert poor.sentence.startswith("Is it tom 14 x 14 (batter) that was tapped?")
+
+
+def test_a_tension_that_no_such_head_is_played_at() -> None:
+    found = doubt(TOM, "batter", "off", told("low", tension=14000.0, misfit=2.6))
+    assert found is not None and found.certain
+    assert "mean tension of 14000 N/m" in found.sentence
 
 
 def test_a_certain_doubt_tells_no_tensions() -> None:

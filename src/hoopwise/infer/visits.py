@@ -38,6 +38,7 @@ _PLAIN: Final = 3.0
 _CLEAR: Final = 2.0
 _NEAR_ZERO: Final = 0.7
 _MOST_TAPS: Final = 6
+_MOST_ROUNDS: Final = 3
 
 
 @dataclass(frozen=True)
@@ -127,8 +128,8 @@ def _ways(evidence: FloatArray, rods: tuple[int, ...]) -> tuple[_Way | None, lis
     if count % named == 0:
         times = count // named
         plain = _scored(_Way(rods, (times,) * named, ""), evidence)
-        for rounds in range(2, times + 1):
-            if times % rounds == 0:
+        for rounds in range(2, 1 + min(times, _MOST_ROUNDS)):
+            if times % rounds == 0 and named > 2:
                 sizes = (times // rounds,) * (named * rounds)
                 others.append(_scored(_Way(rods * rounds, sizes, f"{rounds} rounds"), evidence))
     uneven, clear = _best_uneven(evidence, rods)

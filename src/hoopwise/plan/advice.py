@@ -1,20 +1,24 @@
 """The one next step after a round: a turn list, a trial turn, or why there is neither.
 
-A turn list and a trial turn are never given together: where two answers are nearly as
-likely the trial turn comes first, else the list follows the likelier answer and the next
-round tells.
+A turn list and a trial turn are never given together. Where two answers are nearly as
+likely, and the list for the one would not even the head if the other is true, the trial
+turn comes first; else the list is given, and the next round tells.
 """
 
 from dataclasses import dataclass, replace
 from typing import Final
 
+import numpy as np
+
 from hoopwise.errors import RoundError
-from hoopwise.infer.types import Reading
+from hoopwise.infer.types import Reading, SecondAnswer
 from hoopwise.plan.headwork import HeadWork
 from hoopwise.plan.types import TurnPlan
 
 EVEN_ODDS: Final = 0.3
-"""A second answer this likely makes a turn list a gamble; the trial turn comes first."""
+"""A second answer this likely makes a turn list for the first one a gamble."""
+_HELPS: Final = 0.6
+"""A list serves an answer if it leaves no more than this share of its unevenness."""
 
 
 @dataclass(frozen=True)
@@ -56,17 +60,27 @@ def next_step(work: HeadWork, note_hz: float | None = None) -> Advice:
         if ask is None or ask.kind != "trial turn":
             return Advice(reading, plan)
         second = reading.second_answer
+        both = second is not None and _serves(plan, reading, second)
         odds = second.odds if second is not None else 0.0
-        if plan.done or odds >= EVEN_ODDS:
-            trial = work.trial(ask.rod, ask.turns)
-            return Advice(reading, trial, trial=True)
+        if plan.done or (odds >= EVEN_ODDS and not both):
+            return Advice(reading, work.trial(ask.rod, ask.turns), trial=True)
         follows = (
-            f"The turns follow the likelier answer ({100 * (1 - odds):.0f} % likely); tap again "
-            "after them, which tells whether it was right."
+            "The turns are right for both answers; tap again after them, which tells more."
+            if both
+            else f"The turns follow the likelier answer ({100 * (1 - odds):.0f} % likely); tap "
+            "again after them, which tells whether it was right."
         )
         return Advice(_without_ask(reading, follows), plan)
     except RoundError as error:
         return Advice(_without_ask(reading), None, why_none=str(error))
+
+
+def _serves(plan: TurnPlan, reading: Reading, second: SecondAnswer) -> bool:
+    """Whether a list made for the first answer also evens the head if the second is true."""
+    first = np.array([rod.deviation for rod in reading.rods])
+    other = np.array(second.deviations)
+    left = other + (np.array(plan.expected) - first)
+    return bool(np.std(left) <= _HELPS * np.std(other))
 
 
 def _without_ask(reading: Reading, instead: str = "") -> Reading:
