@@ -3,6 +3,11 @@
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
+
+from benchmarks.truth import TrueDrum, random_truth
+from benchmarks.truth.draw import TIGHT_NOTE_HZ
+
 FIRST_SEED = 70_000
 
 
@@ -20,6 +25,12 @@ class Line:
     taps: int = 2
     rounds: int = 3
     by_ear: bool = False
+    tight: bool = False
+
+    def draw(self, rng: np.random.Generator) -> TrueDrum:
+        """A random drum of this line."""
+        note = TIGHT_NOTE_HZ if self.tight else None
+        return random_truth(rng, self.rods, self.kind, self.other_head, note_at_14_in_hz=note)
 
 
 LINES = {
@@ -28,6 +39,8 @@ LINES = {
         Line("ten", "10 rods, 3 ms tip", by_ear=True),
         Line("eight", "8 rods, 3 ms tip", rods=8, by_ear=True),
         Line("six", "6 rods, 3 ms tip", rods=6, by_ear=True),
+        Line("eight_tight", "8 rods, as tight as a snare", rods=8, tight=True),
+        Line("six_tight", "6 rods, as tight as a snare", rods=6, tight=True),
         Line("hard", "10 rods, hard stick 2 ms", contact_s=2e-3),
         Line("soft6", "10 rods, soft mallet 6 ms", contact_s=6e-3),
         Line("soft8", "10 rods, soft mallet 8 ms", contact_s=8e-3),

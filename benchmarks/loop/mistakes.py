@@ -35,7 +35,7 @@ class MistakePlayed:
 def play_mistake(line: Line, mistake: Mistake, seed: int) -> MistakePlayed:
     """Make the mistake in a fresh round on the drum of a seed."""
     rng = np.random.default_rng(seed)
-    truth = random_truth(rng, line.rods, line.kind, line.other_head)
+    truth = line.draw(rng)
     taps = round_of_taps(truth, rng, line.taps, contact_s=line.contact_s)
     rod = int(rng.integers(1, truth.rods + 1))
     mine = [i for i, (r, _, _) in enumerate(taps) if r == rod]

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 import hoopwise as hw
 from benchmarks.loop.by_ear import POLICIES, rounds_by_ear
 from benchmarks.loop.lines import Line
-from benchmarks.truth import TrueDrum, random_truth
+from benchmarks.truth import TrueDrum
 from benchmarks.truth.rounds import round_of_taps
 from hoopwise.errors import HoopwiseError
 
@@ -57,7 +57,7 @@ def rms(values: Array) -> float:
 def play(line: Line, seed: int) -> DrumPlayed:
     """Play the line's rounds on the drum of a seed, and the same drum by ear."""
     rng = np.random.default_rng(seed)
-    truth = random_truth(rng, line.rods, line.kind, line.other_head)
+    truth = line.draw(rng)
     start = truth
     work = hw.HeadWork(truth.nominal, side=line.kind, other_head=line.other_head)
     rounds = []

@@ -22,6 +22,14 @@ HOOP_BENDING_N_M2 = 2.2e3
 HOOP_TORSION_N_M2 = 13.0
 """Flanged 2.3 mm steel hoop, 12 mm collar: ordinary values, from memory."""
 
+_USUAL_NOTE_HZ = {"batter": (140.0, 230.0), "snare_side": (160.0, 215.0), "tom": (85.0, 150.0)}
+"""(0,1) of a head alone, in air, at 14 in: a snare's two heads, and a tom's batter.
+
+A tom's batter is held at about half the tension of a snare's (common practice, no source).
+"""
+TIGHT_NOTE_HZ = (140.0, 230.0)
+"""A tom as tight as a snare batter."""
+
 
 @dataclass(frozen=True)
 class Recipe:
@@ -34,6 +42,8 @@ class Recipe:
     seating_share: float = 0.3
     """rms around the rim of the unevenness that is not the rods', over the whole rms."""
     mass_share: float = 0.004
+    note_at_14_in_hz: tuple[float, float] | None = None
+    """Open head's (0,1) at 14 in; on other sizes the same tension. None: usual for the drum."""
     player: Player = field(default_factory=Player)
 
 
@@ -129,11 +139,10 @@ def _hardware(
 def _tension(
     rng: np.random.Generator, recipe: Recipe, nominal: Drum, density: float, air: outside.Air
 ) -> float:
-    """Tension (N/m) that gives an open head its wanted (0,1), higher on smaller drums.
-
-    A 14 in batter rings at 140 to 230 Hz in air; a thin snare side is pulled higher.
-    """
-    low, high = (140.0, 230.0) if recipe.kind == "batter" else (160.0, 215.0)
+    """Tension (N/m) that gives an open head its wanted (0,1)."""
+    low, high = recipe.note_at_14_in_hz or _USUAL_NOTE_HZ["tom"]
+    if recipe.note_at_14_in_hz is None and nominal.kind == "snare":
+        low, high = _USUAL_NOTE_HZ[recipe.kind]
     wanted = rng.uniform(low, high) * 14.0 * 0.0254 / nominal.diameter_m
     kept, sums = head_parts.shapes(), outside.rayleigh_sums()
     one = np.ones(len(kept.disc.fine.weight))

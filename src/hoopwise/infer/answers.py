@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from hoopwise.infer.prior import wave_matrix, wave_numbers
 from hoopwise.infer.rod_fit import Fit, fit, rescaled, start_point
-from hoopwise.infer.rod_state import Point, Setting, recentred
+from hoopwise.infer.rod_state import Point, Setting, coarse, recentred
 from hoopwise.infer.rod_system import whiteners
 from hoopwise.infer.tap_scan import rescan
 from hoopwise.infer.tip import CONTACTS_BETWEEN_S, CONTACTS_S
@@ -85,13 +85,15 @@ def _best_of(
     setting: Setting, anchor: ComplexArray, contacts: tuple[float, ...]
 ) -> tuple[Setting, Fit]:
     tried = []
+    quick = coarse(setting)
     for contact in contacts:
-        moved = _widened(replace(setting, contact_s=contact), _WIDE[0])
+        moved = _widened(replace(quick, contact_s=contact), _WIDE[0])
         moved, point = recentred(moved, start_point(moved, anchor))
-        fitted = fit(moved, point, steps=_TRY_STEPS)
+        fitted = fit(moved, point, steps=_TRY_STEPS, rough=True)
         tried.append(_sharper(moved, fitted, _WIDE[1]))
     tried.sort(key=lambda t: t[1].surprise)
-    sharpened = [_scanned(*_sharper(moved, fitted, 1.0)) for moved, fitted in tried[:_KEEP]]
+    full = [(replace(s, head=setting.head, heads=setting.heads), f) for s, f in tried[:_KEEP]]
+    sharpened = [_scanned(*_sharper(moved, fitted, 1.0)) for moved, fitted in full]
     return min(sharpened, key=lambda t: t[1].surprise)
 
 
@@ -118,7 +120,7 @@ def unexplained(setting: Setting) -> bool:
 
 def _poor(fitted: Fit) -> bool:
     """Whether a fit at full sharpness leaves more than the tips and the model may."""
-    return bool(2.0 * fitted.cost > _POOR * fitted.freedom.sum())
+    return bool(2.0 * fitted.tolerant_cost > _POOR * fitted.freedom.sum())
 
 
 def _widened(setting: Setting, times: float) -> Setting:

@@ -6,6 +6,7 @@ place that the tip really met. The taps' own unknowns are eliminated tap by tap.
 """
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,8 @@ ComplexArray = NDArray[np.complex128]
 
 _MAX_STEPS = 12
 _JOIN_STEPS = 4
+_TOLERANCE = 3.0
+"""Misfit of a tap against the usual from where on it counts less."""
 
 
 @dataclass(frozen=True)
@@ -49,13 +52,30 @@ class Fit:
     room: float
     """Log of the scatter that the moments were allowed, summed: what weak claims cost."""
 
+    @cached_property
+    def tolerant_cost(self) -> float:
+        """The same where taps that do not fit, and groups that do not, may count less.
+
+        One tap may be a mistake; a group's scatter is widened to what it shows.
+        """
+        saved = 0.0
+        for columns, freedom in zip(self.columns, self.freedom, strict=True):
+            by_tap = 0.5 * np.sum(self.residual[:, columns] ** 2, axis=1)
+            most = _TOLERANCE * 0.5 * (columns.stop - columns.start)
+            left = float(np.sum(most * np.log1p(by_tap / most)))
+            usual = max(0.5 * float(freedom), 1.0)
+            if left > usual:
+                left = usual * (1.0 + float(np.log(left / usual)))
+            saved += float(by_tap.sum()) - left
+        return self.cost - saved
+
     @property
     def surprise(self) -> float:
         """Minus the log likelihood of the moments and priors, but for a constant.
 
         Fits that believe different strengths, or allow more scatter, compare by this.
         """
-        return self.cost + self.room
+        return self.tolerant_cost + self.room
 
 
 def start_point(setting: Setting, anchor: ComplexArray) -> Point:
@@ -89,7 +109,7 @@ def start_point(setting: Setting, anchor: ComplexArray) -> Point:
             microphone=tuple(microphone[g] for g in joined),
         )
         if count >= 2:
-            point = fit(part, point, steps=_JOIN_STEPS).point
+            point = fit(part, point, steps=_JOIN_STEPS, rough=True).point
             microphone = dict(zip(joined, point.microphone, strict=True))
             shift = dict(zip(joined, point.log_shift.tolist(), strict=True))
             inner = dict(zip(joined, point.inner, strict=True))
@@ -159,15 +179,19 @@ def _moved(setting: Setting, point: Point, step: _Step, share: float) -> Point:
     )
 
 
-def fit(setting: Setting, start: Point, steps: int = _MAX_STEPS) -> Fit:
-    """The nearest best fit from a start, by damped Gauss-Newton steps."""
+def fit(setting: Setting, start: Point, steps: int = _MAX_STEPS, rough: bool = False) -> Fit:
+    """The nearest best fit from a start, by damped Gauss-Newton steps.
+
+    From a rough start the first steps leave out how far the pairs lie apart, which an even
+    head cannot follow.
+    """
     point = start
     states = states_at(setting, point)
     white = whiteners(setting, point, states)
-    system = assemble(setting, point, white, split=False, states=states)
-    damping, split = 1e-3, False
+    system = assemble(setting, point, white, split=not rough, states=states)
+    damping, split = 1e-3, not rough
     for count in range(steps):
-        if count == 3 and not split:
+        if count == 3:
             split = True
             white = whiteners(setting, point, system.states)
             system = assemble(setting, point, white, split, states=system.states)
@@ -191,8 +215,8 @@ def _finish(setting: Setting, point: Point, system: System, white: list[ComplexA
     step = _solve(system, 0.0)
     # Leverage of each residual: how much of it the parameters paid for.
     joint = system.by_global - system.by_tap @ step.back
-    lever = np.einsum("trp,pq,trq->tr", joint, step.cov, joint)
-    lever += np.einsum("tra,tab,trb->tr", system.by_tap, step.tap_cov, system.by_tap)
+    lever = np.sum((joint @ step.cov) * joint, axis=2)
+    lever += np.sum((system.by_tap @ step.tap_cov) * system.by_tap, axis=2)
     freedom = np.array([np.sum(1.0 - np.clip(lever[:, c], 0, 1)) for c in system.columns])
     n = setting.head.rods
     return Fit(

@@ -84,29 +84,23 @@ def solve_group(
     complex share of each other's shape.
     """
     omega = 2 * np.pi * head.frequency_hz * np.exp(log_shift)
-    scale = np.outer(omega, omega)
-    pattern = np.eye(len(omega)) + head.ripple + np.tensordot(deviation, head.coupling, axes=1)
+    count, rods = len(omega), len(deviation)
+    pattern = head.ripple + (deviation @ head.coupling.reshape(rods, -1)).reshape(count, count)
+    pattern.flat[:: count + 1] += 1.0
+    matrix = pattern * np.outer(omega, omega)
     own = _split_slopes(head, name, omega)
-    matrix = pattern * scale + inner[0] * own[0] + inner[1] * own[1]
+    matrix += inner[0] * own[0] + inner[1] * own[1]
     values, vectors = np.linalg.eigh(matrix)
     mine = _owned(head, name, vectors)
-    loss = (vectors.T @ head.loss) @ vectors * float(np.sqrt(values[mine[0]]))
     picked = vectors[:, mine]
-    rotated = np.zeros((len(deviation) + 3 * len(names), len(omega), len(mine)))
-    rotated[: len(deviation)] = vectors.T @ (
-        head.coupling @ (omega[:, None] * picked) * omega[:, None]
-    )
-    for g, other in enumerate(names):
-        rows = head.members(other)
-        # Shift of a group: rows and columns of the matrix grow alike.
-        by_shift = np.zeros((len(omega), len(mine)))
-        by_shift[rows] = matrix[rows] @ picked
-        by_shift += matrix[:, rows] @ picked[rows]
-        rotated[len(deviation) + g] = vectors.T @ by_shift
-        if other == name:
-            at = len(deviation) + len(names) + 2 * g
-            rotated[at : at + 2] = vectors.T @ (own @ picked)
-    return _group(head, name, values, vectors, rotated, loss, mine)
+    slopes = np.zeros((rods + 3 * len(names), count, len(mine)))
+    slopes[:rods] = (head.coupling @ (omega[:, None] * picked)) * omega[:, None]
+    # Shift of a group: rows and columns of the matrix grow alike.
+    rows = head.membership(names)[:, :, None]
+    slopes[rods : rods + len(names)] = rows * (matrix @ picked) + matrix @ (rows * picked)
+    at = rods + len(names) + 2 * names.index(name)
+    slopes[at : at + 2] = own @ picked
+    return _group(head, name, values, vectors, vectors.T @ slopes, mine)
 
 
 def _split_slopes(head: EvenHead, name: Name, omega: FloatArray) -> FloatArray:
@@ -133,27 +127,31 @@ def _group(
     values: FloatArray,
     vectors: FloatArray,
     rotated: FloatArray,
-    loss: FloatArray,
     mine: NDArray[np.intp],
 ) -> GroupState:
     rest = np.delete(np.arange(len(values)), mine)
-    lossy = np.diag(loss)
-    gap = (values[mine] + 1j * lossy[mine])[None, :] - (values[rest] + 1j * lossy[rest])[:, None]
-    gap = np.where(np.abs(gap) < 1e-6 * values[mine][0], np.inf, gap)
-    c = vectors[:, mine] + vectors[:, rest] @ (1j * loss[np.ix_(rest, mine)] / gap)
-    even = c[head.members(name)].T  # (q modes, q even functions): C^T E
+    turned = head.loss @ vectors
+    damped = values + 1j * float(np.sqrt(values[mine[0]])) * np.einsum("br,br->r", vectors, turned)
+    gap = damped[mine][None, :] - damped[rest][:, None]
+    gap = np.where(np.abs(gap) < 1e-6 * values[mine[0]], np.inf, gap)
+    away = vectors[:, rest]
+    mixing = float(np.sqrt(values[mine[0]])) * (away.T @ turned[:, mine])
+    c = vectors[:, mine] + away @ (1j * mixing / gap)
+    members = head.members(name)
+    even = c[members].T  # (q modes, q even functions): C^T E
     hz = np.sqrt(np.maximum(values[mine], 1.0)) / (2 * np.pi)
+    middle = hz.sum() / len(mine)
     # First-order change of the group's modes out of the group.
-    dc = vectors[:, rest] @ (rotated[:, rest] / gap)
+    dc = np.asarray(away @ (rotated[:, rest] / gap), dtype=np.complex128)
     within = rotated[:, mine]
-    inside = within / (8 * np.pi**2 * hz.mean())
+    inside = within / (8 * np.pi**2 * middle)
     mean = np.trace(inside, axis1=1, axis2=2) / len(mine)
     return GroupState(
         shape=c,
         even=even,
         shape_slope=dc,
-        even_slope=np.swapaxes(dc[:, head.members(name)], 1, 2),
-        spread_hz=np.diag(hz - hz.mean()),
+        even_slope=np.swapaxes(dc[:, members], 1, 2),
+        spread_hz=np.diag(hz - middle),
         spread_slope=inside - mean[:, None, None] * np.eye(len(mine)),
         frequency_hz=hz,
         frequency_slope=np.diagonal(within, axis1=1, axis2=2) / (8 * np.pi**2 * hz),

@@ -16,6 +16,10 @@ TAP_SD = np.array([1.5, 1.5, 2e-4, CONTACT_SD, 0.026, 2.0e-3])
 """Priors of a tap: log strength, phase (rad), delay (s), log contact, angle (rad), radius (m)."""
 
 
+_COARSE = 1.25
+"""Even modes up to this many times the highest group's frequency make a coarse head."""
+
+
 @dataclass(frozen=True)
 class Setting:
     """What stays fixed during one fit; T taps, G groups, N rods."""
@@ -35,8 +39,8 @@ class Setting:
     """(G,) how much further than expected the groups stray from the model."""
     tap_weight: FloatArray
     """(T, G) 1 for a tap that counts, less for one that does not fit."""
-    repeats: FloatArray
-    """(T,) how many taps of the round were made at the same rod."""
+    floor: tuple[FloatArray, ...]
+    """(T, J) of each group: variance of a moment that the model leaves unexplained."""
     prior_mean: FloatArray
     """(N,)"""
     prior_precision: FloatArray
@@ -65,7 +69,17 @@ def subset(setting: Setting, groups: list[int]) -> Setting:
         heads=tuple(setting.heads[g] for g in groups),
         widen=setting.widen[groups],
         tap_weight=setting.tap_weight[:, groups],
+        floor=tuple(setting.floor[g] for g in groups),
     )
+
+
+def coarse(setting: Setting) -> Setting:
+    """The same setting with few even modes above its groups: quicker, for a first search."""
+    head = setting.head
+    limit = _COARSE * max(float(head.frequency_hz[head.members(g.name)[0]]) for g in setting.groups)
+    kept = np.flatnonzero(head.frequency_hz <= limit)
+    heads = tuple(h.keeping(kept) for h in setting.heads)
+    return replace(setting, head=head.keeping(kept), heads=heads)
 
 
 def picked(setting: Setting, taps: NDArray[np.intp], angle_rad: FloatArray) -> Setting:
@@ -77,7 +91,7 @@ def picked(setting: Setting, taps: NDArray[np.intp], angle_rad: FloatArray) -> S
         angle_rad=angle_rad,
         radius_m=setting.radius_m[taps],
         tap_weight=setting.tap_weight[taps],
-        repeats=setting.repeats[taps],
+        floor=tuple(f[taps] for f in setting.floor),
     )
 
 

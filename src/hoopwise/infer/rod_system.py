@@ -9,18 +9,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.even_head import places
+from hoopwise.infer.even_head import Places, places
 from hoopwise.infer.rod_model import GroupState, solve_group
 from hoopwise.infer.rod_state import TAP_SD, Point, Setting
 from hoopwise.infer.round_data import GroupData
-from hoopwise.infer.tip import UNKNOWN, push, push_error, usual_push
+from hoopwise.infer.tip import UNKNOWN, push, push_error
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-_FLOOR = {(0, 1): 0.009, (1, 1): 0.015, (0, 2): 0.054, (1, 2): 0.054}
-_FLOOR_ABOVE = 0.036
-"""What the model leaves unexplained at a rod, against a group's typical amplitude."""
 _INNER_SD = 0.0006
 """Split of a pair by what is not tension (uneven mass 0.4 %), fraction of its frequency."""
 
@@ -100,25 +97,22 @@ def strength_at(
     return strength, value, slope
 
 
-def _whitener(setting: Setting, g: int, point: Point, state: GroupState) -> ComplexArray:
+def _whitener(
+    setting: Setting, g: int, point: Point, state: GroupState, basis: FloatArray
+) -> ComplexArray:
     """(T, J, J) that makes a group's misfit unit normal in its real and imaginary part."""
     group, head = setting.groups[g], setting.heads[g]
     count = group.moments.shape[1]
     x = group.mean_hz * setting.contact_s
-    usual = usual_push(x) if x <= setting.known_to else 1.0
-    at = places(head.model, setting.radius_m + point.tap[:, 5], setting.angle_rad + point.tap[:, 4])
-    strength, _, _ = strength_at(setting, group, point.tap)
     heard = state.moments()[:count] @ point.microphone[g]
-    pattern = np.abs(strength)[:, None] * (at.value @ (head.ritz @ heard.T))
-    share = _FLOOR.get(group.name, _FLOOR_ABOVE)
-    floor = np.zeros_like(group.cov)
-    for j in range(count):
-        # The same at every tap of a rod, so that repeats do not average it away.
-        typical = usual * np.sqrt(np.median(np.abs(pattern[:, j]) ** 2))
-        floor[:, j, j] = setting.repeats * (share * typical) ** 2
-        floor[:, j, j] += (1e-2 * np.abs(group.moments[:, j])) ** 2
-    off = push_error(x) if x <= setting.known_to else UNKNOWN
-    common = off**2 * np.einsum("tj,tk->tjk", pattern, pattern.conj())
+    pattern = np.exp(point.tap[:, 0])[:, None] * (basis @ (head.ritz @ heard.T))
+    floor = np.einsum("tj,jk->tjk", setting.floor[g], np.eye(count))
+    if x <= setting.known_to:
+        off = push_error(x)
+    else:
+        # Nothing else sets the size of a pattern whose strengths are unknown.
+        off = UNKNOWN * float(group.level[0] / np.sqrt(np.median(np.abs(pattern[:, 0]) ** 2)))
+    common = off**2 * pattern[:, :, None] * pattern.conj()[:, None, :]
     factor = np.linalg.cholesky(group.cov + setting.widen[g] ** 2 * (floor + common))
     inverse = np.linalg.inv(factor) * np.sqrt(2.0)
     return np.asarray(inverse * np.sqrt(setting.tap_weight[:, g])[:, None, None])
@@ -126,7 +120,14 @@ def _whitener(setting: Setting, g: int, point: Point, state: GroupState) -> Comp
 
 def whiteners(setting: Setting, point: Point, states: tuple[GroupState, ...]) -> list[ComplexArray]:
     """Each group's whitener, (T, J, J), from the pattern that the model expects there."""
-    return [_whitener(setting, g, point, states[g]) for g in range(len(setting.groups))]
+    at = tapped_at(setting, point)
+    return [_whitener(setting, g, point, states[g], at.value) for g in range(len(setting.groups))]
+
+
+def tapped_at(setting: Setting, point: Point) -> Places:
+    """The film model's basis where the tips really met the head."""
+    radius = setting.radius_m + point.tap[:, 5]
+    return places(setting.head.model, radius, setting.angle_rad + point.tap[:, 4])
 
 
 def states_at(setting: Setting, point: Point) -> tuple[GroupState, ...]:
@@ -149,11 +150,7 @@ def assemble(
     """All residuals and slopes at a point; ``split`` counts the pairs' distances too."""
     lay = layout(setting)
     states = states or states_at(setting, point)
-    at_places = places(
-        setting.head.model,
-        setting.radius_m + point.tap[:, 5],
-        setting.angle_rad + point.tap[:, 4],
-    )
+    at_places = tapped_at(setting, point)
     taps = len(point.tap)
     residuals: list[FloatArray] = []
     globals_: list[FloatArray] = []
@@ -166,11 +163,18 @@ def assemble(
         omega = 2 * np.pi * group.mean_hz
         ritz = setting.heads[g].ritz
         phi = at_places.value @ ritz
-        strength, value, slope = strength_at(setting, group, point.tap)
-        gain = strength * value
         moments = state.moments()[:count]
         heard = moments @ r  # (J, B)
-        pattern = strength[:, None] * (phi @ heard.T)
+        inside = ritz @ heard.T
+        shown = at_places.value @ inside
+        known = group.mean_hz * setting.contact_s <= setting.known_to
+        if known:
+            strength, value, slope = strength_at(setting, group, point.tap)
+        else:
+            strength = _free_strength(white[g], shown, group.moments)
+            value, slope = np.ones(taps), np.zeros(taps)
+        gain = strength * value
+        pattern = strength[:, None] * shown
         model = value[:, None] * pattern
         local = np.stack(
             [
@@ -178,11 +182,13 @@ def assemble(
                 1j * model,
                 1j * omega * model,
                 slope[:, None] * pattern,
-                gain[:, None] * (at_places.by_angle @ (ritz @ heard.T)),
-                gain[:, None] * (at_places.by_radius @ (ritz @ heard.T)),
+                gain[:, None] * (at_places.by_angle @ inside),
+                gain[:, None] * (at_places.by_radius @ inside),
             ],
             axis=2,
         )
+        if not known:
+            local[:, :, :4] = 0.0
         wide = np.zeros((taps, count, lay.total), dtype=np.complex128)
         by_state = (state.heard_slope(r)[:, :count] @ phi.T).transpose(2, 1, 0)
         wide[:, :, : lay.shared] = gain[:, None, None] * by_state
@@ -190,7 +196,7 @@ def assemble(
         place = lay.microphone[g]
         wide[:, :, place.start : place.stop : 2] = by_mic
         wide[:, :, place.start + 1 : place.stop : 2] = 1j * by_mic
-        miss = np.einsum("tjk,tk->tj", white[g], group.moments - model)
+        miss = (white[g] @ (group.moments - model)[:, :, None])[:, :, 0]
         residuals.append(np.concatenate([miss.real, miss.imag], axis=1))
         for piece, store in ((wide, globals_), (local, locals_)):
             turned = white[g] @ piece
@@ -208,6 +214,14 @@ def assemble(
         extra_slope=extra_slope,
         tap_residual=-point.tap / TAP_SD,
     )
+
+
+def _free_strength(white: ComplexArray, shown: ComplexArray, moments: ComplexArray) -> ComplexArray:
+    """(T,) strength that suits each tap best at a group whose strengths are unknown."""
+    turned = (white @ shown[:, :, None])[:, :, 0]
+    heard = (white @ moments[:, :, None])[:, :, 0]
+    power = np.maximum(np.sum(np.abs(turned) ** 2, axis=1), 1e-30)
+    return np.asarray(np.sum(turned.conj() * heard, axis=1) / power)
 
 
 def _extra(

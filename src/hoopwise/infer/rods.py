@@ -16,7 +16,7 @@ from hoopwise.infer.outliers import Stray, strays, without
 from hoopwise.infer.prior import Belief, fresh_belief
 from hoopwise.infer.rod_fit import Fit, fit
 from hoopwise.infer.rod_state import Setting
-from hoopwise.infer.round_data import GroupData, group_data
+from hoopwise.infer.round_data import GroupData, group_data, unexplained_variance
 from hoopwise.infer.takes import Take, Takes, TapAtRod, take_in
 from hoopwise.infer.tip import CONTACTS_S, KNOWN_TO
 from hoopwise.infer.trust import ask_next, judge
@@ -91,6 +91,8 @@ def read_round(
     heads = tuple(
         even_head(drum, side, head.tension_n_m, faces, round(g.mean_hz, 1)) for g in groups
     )
+    loudness = np.abs(found.anchor) / np.median(np.abs(found.anchor))
+    loudness = np.clip(loudness, 0.1, 10.0)
     expected = belief or fresh_belief(head.model.rim)
     setting = Setting(
         head=head,
@@ -102,7 +104,7 @@ def read_round(
         known_to=KNOWN_TO,
         widen=np.ones(len(groups)),
         tap_weight=np.ones((len(usable), len(groups))),
-        repeats=np.sum(angle[:, None] == angle, axis=1).astype(np.float64),
+        floor=tuple(unexplained_variance(g, loudness, angle) for g in groups),
         prior_mean=expected.mean,
         prior_precision=expected.precision,
     )

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,7 +32,7 @@ class GroupData:
     level: FloatArray
     """(J,) root mean square of each moment over the whole round."""
 
-    @property
+    @cached_property
     def mean_hz(self) -> float:
         """Mean frequency of the poles found."""
         return float(self.frequency_hz.mean())
@@ -61,3 +62,24 @@ def group_data(joint: JointModes, name: Name, poles: Sequence[int]) -> GroupData
         t60_s=float(np.median(joint.t60_s[index])),
         level=np.sqrt(np.median(np.abs(moments) ** 2, axis=0)),
     )
+
+
+_FLOOR = {(0, 1): 0.009, (1, 1): 0.015, (0, 2): 0.054, (1, 2): 0.054}
+_FLOOR_ABOVE = 0.036
+"""What the model leaves unexplained at a rod, against a group's usual amplitude."""
+_OWN_FLOOR = 0.01
+"""The same against the tap's own amplitude."""
+
+
+def unexplained_variance(
+    group: GroupData, loudness: FloatArray, angle_rad: FloatArray
+) -> FloatArray:
+    """(T, J) variance of the moments beyond their noise, for taps of given loudness (T,).
+
+    It is the same error at every tap of a rod, so repeats must not average it away.
+    """
+    repeats = np.sum(angle_rad[:, None] == angle_rad, axis=1).astype(np.float64)
+    usual = np.sqrt(np.median(np.abs(group.moments / loudness[:, None]) ** 2, axis=0))
+    share = _FLOOR.get(group.name, _FLOOR_ABOVE)
+    rod = repeats[:, None] * (share * usual * loudness[:, None]) ** 2
+    return np.asarray(rod + (_OWN_FLOOR * np.abs(group.moments)) ** 2)

@@ -39,6 +39,8 @@ def rescan(
     setting: Setting, point: Point, white: list[ComplexArray], states: tuple[GroupState, ...]
 ) -> Point:
     """The same head with every tap's unknowns at the best of all contact times."""
+    if not any(g.mean_hz * setting.contact_s <= setting.known_to for g in setting.groups):
+        return point  # no strength says anything of the tip
     seen = _seen(setting, point, white, states)
     power = np.maximum(np.sum(np.abs(seen.model) ** 2, axis=2), 1e-30)
     size = np.sum(seen.model.conj() * seen.heard, axis=2) / power
@@ -84,22 +86,26 @@ def _seen(
         setting.angle_rad + point.tap[:, 4],
     )
     heard, omega = [], []
-    shown: tuple[list[ComplexArray], ...] = ([], [], [])
+    shown: tuple[list[ComplexArray], list[ComplexArray], list[ComplexArray]] = ([], [], [])
     for g, group in enumerate(setting.groups):
         count = group.moments.shape[1]
         whole = states[g].moments()[:count] @ point.microphone[g]
         inside = setting.heads[g].ritz @ whole.T
         turned = np.exp(2j * np.pi * group.mean_hz * point.tap[:, 2])[:, None]
         x = group.mean_hz * setting.contact_s
-        known = x <= setting.known_to
-        pushed = push(x * np.exp(LOG_CONTACTS))[0] if known else np.ones(len(LOG_CONTACTS))
+        if x > setting.known_to:
+            continue  # its strengths say nothing of the tip
+        pushed = push(x * np.exp(LOG_CONTACTS))[0]
         for table, rows in zip((at.value, at.by_angle, at.by_radius), shown, strict=True):
             whitened = np.einsum("tjk,tk->tj", white[g], turned * (table @ inside))
             rows.append(whitened[:, None, :] * pushed[None, :, None])
         heard.append(np.einsum("tjk,tk->tj", white[g], group.moments))
         omega.append(np.full(count, 2 * np.pi * group.mean_hz))
+    model, by_angle, by_radius = (np.concatenate(rows, axis=2) for rows in shown)
     return _Seen(
-        np.concatenate(heard, axis=1)[:, None, :],
-        *(np.concatenate(rows, axis=2) for rows in shown),
-        np.concatenate(omega),
+        heard=np.concatenate(heard, axis=1)[:, None, :],
+        model=model,
+        by_angle=by_angle,
+        by_radius=by_radius,
+        omega=np.concatenate(omega),
     )

@@ -47,10 +47,3 @@ def push_error(x: float) -> float:
     known_x = (0.0, 0.8, 1.0, 1.2, 1.4, 1.6, 1.9, 2.2)
     known = (0.0015, 0.003, 0.004, 0.006, 0.010, 0.014, 0.020, 0.03)
     return float(np.interp(x, known_x, known))
-
-
-def usual_push(x: float) -> float:
-    """Root mean square of the spectrum over the usual scatter of contact times."""
-    spread = np.exp(CONTACT_SD * np.linspace(-2.0, 2.0, 41))
-    weight = np.exp(-0.5 * np.linspace(-2.0, 2.0, 41) ** 2)
-    return float(np.sqrt(np.sum(weight * push(x * spread)[0] ** 2) / weight.sum()))

@@ -61,7 +61,7 @@ def doubt(drum: Drum, side: Side, other_head: OtherHead, reading: Reading) -> Do
         return Doubt(
             f"{start}they would need a mean tension of {reading.mean_tension_n_m:.0f} N/m, where "
             f"such a head is played near {usual:.0f} N/m.{end}",
-            certain=trust.misfit >= _NO_FIT,
+            certain=trust.level == "low",
         )
     kinds = {(m.diameters, m.circles) for m in reading.modes if m.diameters is not None}
     if trust.misfit >= _BAD_MISFIT and len(kinds) <= _FEW_KINDS:
