@@ -81,8 +81,8 @@ class Fit:
 def start_point(setting: Setting, anchor: ComplexArray) -> Point:
     """Even head, tap strengths from the anchor amplitude (T,), microphone by least squares.
 
-    Delays matter more the higher a mode lies, so groups join from the lowest up, each when
-    those below it have settled the taps' own unknowns.
+    Delays matter more the higher a mode lies, so groups join two by two from the lowest up,
+    when those below them have settled the taps' own unknowns.
     """
     size = np.maximum(np.abs(anchor), 1e-3 * np.median(np.abs(anchor)))
     tap = np.zeros((len(anchor), 6))
@@ -94,25 +94,23 @@ def start_point(setting: Setting, anchor: ComplexArray) -> Point:
     microphone: dict[int, ComplexArray] = {}
     shift: dict[int, float] = {}
     inner: dict[int, FloatArray] = {}
-    for count in range(1, len(order) + 1):
+    for count in (*range(2, len(order), 2), len(order)):
         joined = sorted(order[:count])
-        new = order[count - 1]
         part = subset(setting, joined)
-        group = setting.groups[new]
-        shift[new] = even_shift(setting.heads[new], group)
-        inner[new] = np.zeros(2)
-        microphone[new] = _microphone(setting, new, point)
+        for new in (g for g in joined if g not in shift):
+            shift[new] = even_shift(setting.heads[new], setting.groups[new])
+            inner[new] = np.zeros(2)
+            microphone[new] = _microphone(setting, new, point)
         point = replace(
             point,
             log_shift=np.array([shift[g] for g in joined]),
             inner=np.array([inner[g] for g in joined]),
             microphone=tuple(microphone[g] for g in joined),
         )
-        if count >= 2:
-            point = fit(part, point, steps=_JOIN_STEPS, rough=True).point
-            microphone = dict(zip(joined, point.microphone, strict=True))
-            shift = dict(zip(joined, point.log_shift.tolist(), strict=True))
-            inner = dict(zip(joined, point.inner, strict=True))
+        point = fit(part, point, steps=_JOIN_STEPS, rough=True).point
+        microphone = dict(zip(joined, point.microphone, strict=True))
+        shift = dict(zip(joined, point.log_shift.tolist(), strict=True))
+        inner = dict(zip(joined, point.inner, strict=True))
     return point
 
 

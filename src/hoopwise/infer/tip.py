@@ -17,9 +17,9 @@ UNKNOWN = 3.0
 """Relative scatter of a strength that is not known: a factor of e^3."""
 CONTACT_SD = 0.12
 """Log scatter of the contact time from tap to tap."""
-CONTACTS_S = (1.8e-3, 2.4e-3, 3.2e-3, 4.3e-3, 5.8e-3, 7.8e-3)
+CONTACTS_S = (2.1e-3, 3.1e-3, 4.6e-3, 7.0e-3)
 """Contact times from a hard stick to a soft mallet, close enough that a fit finds its way."""
-CONTACTS_BETWEEN_S = (2.05e-3, 2.8e-3, 3.7e-3, 5.0e-3, 6.7e-3)
+CONTACTS_BETWEEN_S = (1.7e-3, 2.6e-3, 3.8e-3, 5.7e-3, 8.5e-3)
 """More of them, for taps that none of those explains."""
 KNOWN_TO = 2.3
 """Frequency times contact up to which the push is modelled."""
