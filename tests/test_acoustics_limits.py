@@ -1,4 +1,4 @@
-"""Every public function of acoustics and render says no outside its range of validity."""
+"""Every public function of acoustics and render, and aiming, says no outside its range."""
 
 import math
 from collections.abc import Callable
@@ -21,6 +21,7 @@ from hoopwise.acoustics.stretch import even_pull, pull_for, rim_map, tension_fie
 from hoopwise.acoustics.wires import leaving_impulse, rattle, wire_bed
 from hoopwise.drum import Drum, Film, Wires, load_drum
 from hoopwise.errors import HoopwiseError, RangeError
+from hoopwise.plan.two_head_chart import two_head_chart
 from hoopwise.render.build import usual_tension
 from hoopwise.render.loudness import loudness_db, match_loudness
 from hoopwise.render.microphone import Microphone
@@ -33,6 +34,7 @@ from hoopwise.units import METRES_PER_INCH
 INCH = METRES_PER_INCH
 NAN = math.nan
 SNARE = load_drum("snare-14x5.5")
+assert SNARE.second is not None
 RNG = np.random.default_rng(0)
 
 IMPOSSIBLE: dict[str, Drum] = {
@@ -48,6 +50,7 @@ IMPOSSIBLE: dict[str, Drum] = {
     "17 rods": replace(SNARE, rods=17),
     "no film": replace(SNARE, batter=replace(SNARE.batter, film=Film(0.0))),
     "film unknown": replace(SNARE, batter=replace(SNARE.batter, film=Film(NAN))),
+    "no second film": replace(SNARE, second=replace(SNARE.second, film=Film(0.0))),
     "a board for a film": replace(SNARE, batter=replace(SNARE.batter, film=Film(0.01))),
 }
 
@@ -63,6 +66,9 @@ OF_A_DRUM: dict[str, Callable[[Drum], Any]] = {
     "usual_tension": lambda drum: usual_tension(drum, "batter"),
     "drum_voice": lambda drum: hw.drum_voice(drum),
     "practice_drum": lambda drum: hw.practice_drum(drum),
+    "aim": lambda drum: hw.aim(drum, note=180.0),
+    "aim with a ring": lambda drum: hw.aim(drum, note="F3", ring=0.5),
+    "two_head_chart": lambda drum: two_head_chart(drum),
 }
 
 

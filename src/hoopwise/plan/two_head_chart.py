@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.acoustics.heads import heads_of
-from hoopwise.acoustics.limits import YIELD_STRESS_PA
+from hoopwise.acoustics.limits import YIELD_STRESS_PA, check_drum
 from hoopwise.acoustics.low_note import head_notes, low_notes
 from hoopwise.drum import Drum, Film
 from hoopwise.errors import RangeError
@@ -48,6 +48,7 @@ def two_head_chart(drum: Drum, size: int = SIZE) -> TwoHeadChart:
     """
     if drum.second is None:
         raise RangeError(f"{drum.name} has one head; a two-head chart needs both.")
+    check_drum(drum)  # before a film of no thickness spoils the spacing
     batter, second = _tensions(drum.batter.film, size), _tensions(drum.second.film, size)
     pairs = np.stack(np.meshgrid(batter, second, indexing="ij"), axis=-1).reshape(-1, 2)
     found = low_notes(heads_of(drum, True, True), pairs)
