@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.listen.glide import GLIDE_SD, LOG_RATE_SD, settling, settling_slope, warped
+from hoopwise.listen.turns import cosine_sine
 from hoopwise.listen.window import Window
 
 Real = NDArray[np.float64]
@@ -22,6 +23,8 @@ GLIDE_RANGE: Final = (-0.003, 0.3)
 """A struck head is never slacker; a little below zero leaves room for noise."""
 HOPELESS: Final = 15.0
 """With this much left over per sample, slow progress is not worth the time."""
+ENOUGH_GAIN: Final = 0.1
+"""Steps converge quadratically: after one that gained this little the next gains nothing."""
 RATE_RANGE: Final = (4.0, 120.0)
 """A slower glide could not be told from another frequency."""
 
@@ -81,11 +84,9 @@ def start(window: Window, g: float, b: float, centre_b: float) -> Fit:
 
 def _waves(window: Window, f: Real, a: Real, g: float, b: float) -> Real:
     t, k = window.grid_s, len(f)
-    angle = np.multiply.outer(2.0 * np.pi * f, warped(t, g, b))
     fall = np.exp(np.multiply.outer(-a, t))
     waves = np.empty((2 * k, len(t)))
-    np.cos(angle, out=waves[:k])
-    np.sin(angle, out=waves[k:])
+    cosine_sine(np.multiply.outer(f, warped(t, g, b)), waves[:k], waves[k:])
     waves[:k] *= fall
     waves[k:] *= np.negative(fall, out=fall)
     return waves
@@ -161,7 +162,7 @@ def refine(
         gained = fit.cost - trial.cost
         fit, damping = trial, max(damping * 0.1, 1e-7)
         far = fit.cost > HOPELESS * len(window.y)
-        if gained < 0.02 + (3e-3 if far else 1e-5) * fit.cost:
+        if gained < ENOUGH_GAIN + (3e-3 if far else 1e-5) * fit.cost:
             break
     return fit
 

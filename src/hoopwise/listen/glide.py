@@ -62,12 +62,14 @@ def coarse_glide(y: Real, t_s: Real, top_hz: float = 900.0) -> tuple[float, floa
     size = 1 << int(np.ceil(np.log2(len(smooth))))
     lowest = int(40.0 * (t[1] - t[0]) * size)
     taper = np.hanning(len(smooth) + 2)[1:-1]
+    steps = np.linspace(0.0, 1.0, len(t))
     best, best_score = (0.0, 15.0), 0.0
     for g, b in _candidates():
         tau = warped(t, g, b)
-        even = np.interp(np.linspace(tau[0], tau[-1], len(t)), tau, smooth)
-        power = np.abs(np.fft.rfft(even * taper, size)[lowest:]) ** 2
-        score = float(np.sum(power**2) / (np.sum(power) ** 2 + 1e-300))
+        even = np.interp(tau[0] + (tau[-1] - tau[0]) * steps, tau, smooth)
+        lines = np.fft.rfft(even * taper, size)[lowest:]
+        power = lines.real**2 + lines.imag**2
+        score = float((power @ power) / (power.sum() ** 2 + 1e-300))
         if score > best_score * (1.0 if best_score == 0.0 else 1.02):
             best, best_score = (g, b), score
     return best

@@ -5,6 +5,7 @@ and fits all modes together again, until nothing is left above the noise.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -43,20 +44,28 @@ class Floor:
         return level if self.echo is None else level + self.echo.at(frequency_hz)
 
 
+@lru_cache(maxsize=16)
 def early_taper(count: int) -> Real:
     """Hann-like taper with its top after a quarter: loud early sound, no hard edges."""
     rise = count // 4
     up = np.sin(0.5 * np.pi * (np.arange(rise) + 0.5) / rise) ** 2
     down = np.cos(0.5 * np.pi * (np.arange(count - rise) + 0.5) / (count - rise)) ** 2
-    return np.concatenate([up, down])
+    taper = np.concatenate([up, down])
+    taper.setflags(write=False)
+    return taper
 
 
 def spectrum(window: Window, residual: Real) -> tuple[Real, float]:
     """Power spectrum of a residual, white noise of variance v giving v, and its spacing."""
     taper = early_taper(len(residual))
     size = 1 << int(np.ceil(np.log2(4 * len(residual))))
-    power = np.abs(np.fft.rfft(residual * taper, size)) ** 2 / np.sum(taper**2)
+    power = _squared(np.fft.rfft(residual * taper, size)) / (taper @ taper)
     return np.asarray(power, dtype=np.float64), window.rate_hz / size
+
+
+def _squared(z: NDArray[np.complex128]) -> Real:
+    """Squared modulus without the square root."""
+    return np.asarray(z.real**2 + z.imag**2)
 
 
 def search(
