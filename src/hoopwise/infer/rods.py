@@ -19,7 +19,7 @@ from hoopwise.infer.rod_state import Setting
 from hoopwise.infer.round_data import GroupData, group_data, unexplained_variance
 from hoopwise.infer.takes import Take, Takes, TapAtRod, take_in
 from hoopwise.infer.tip import CONTACTS_S, KNOWN_TO
-from hoopwise.infer.trust import ask_next, judge
+from hoopwise.infer.trust import ODD_SURPRISE, ask_next, judge, surprise_of
 from hoopwise.infer.types import OtherHead, Reading, RodReading, SecondAnswer, Trust
 from hoopwise.listen.joint import joint_modes
 from hoopwise.listen.types import JointModes
@@ -155,10 +155,11 @@ def _reported(result: Answers) -> tuple[FloatArray, FloatArray]:
     rods = setting.head.rods
     deviation = result.best.point.deviation
     cov = _CALIBRATION**2 * result.cov + _MODEL_SD**2 * np.eye(rods)
-    if not unexplained(setting):
+    far = surprise_of(result)
+    if not unexplained(setting) and far < ODD_SURPRISE:
         return deviation, cov
     usual = np.linalg.inv(setting.prior_precision)
-    cov = 3.0 * max(1.0, float(np.median(setting.widen)) / 1.5) ** 2 * cov
+    cov = 3.0 * max(1.0, float(np.median(setting.widen)) / 1.5, far / ODD_SURPRISE) ** 2 * cov
     kept = usual @ np.linalg.inv(usual + cov)
     lost = np.eye(rods) - kept
     middle = setting.prior_mean
@@ -177,7 +178,7 @@ def _tell(
     best, setting = result.best, result.setting
     deviation, cov = _reported(result)
     tension, tension_sd = mean_tension(setting.head, setting.groups, best)
-    trust = judge(result, found, setting, cov)
+    trust = judge(result, found, setting, cov, other_head)
     sentences = [*takes.sentences, *_stray_sentences(takes.usable, astray)]
     ask = ask_next(result, setting, takes.usable, tension, drum)
     if ask is not None:

@@ -13,19 +13,29 @@ from hoopwise.infer.prior import fresh_belief, wave_matrix, wave_numbers
 from hoopwise.infer.rod_state import Point, Setting
 from hoopwise.infer.rod_system import states_at
 from hoopwise.infer.takes import Take
-from hoopwise.infer.types import Ask, Trust
+from hoopwise.infer.types import Ask, OtherHead, Trust
 
 FloatArray = NDArray[np.float64]
 
 SURE_SD = 0.035
 """Mean error bar above which a reading is not to be trusted rod by rod."""
+ODD_SURPRISE = 4.0
+"""Mean square of an answer in its expected scatter from where on it is not believed."""
 _RIVAL_ODDS = 0.1
 _TRIAL_TURN = 1.0 / 16.0
 _WORTH = 0.75
 """A further tap is worth asking for when it brings a rod's error bar to this share."""
 
 
-def judge(result: Answers, found: Identified, setting: Setting, cov: FloatArray) -> Trust:
+def surprise_of(result: Answers) -> float:
+    """How far the answer lies from what was expected, as a mean square in its own scatter."""
+    away = result.best.point.deviation - result.setting.prior_mean
+    return float(away @ result.setting.prior_precision @ away) / len(away)
+
+
+def judge(
+    result: Answers, found: Identified, setting: Setting, cov: FloatArray, other_head: OtherHead
+) -> Trust:
     """Whether the fit explains the taps, which waves are sure, whether a rival remains."""
     sd = np.sqrt(np.diag(cov))
     misfit = _misfit(setting)
@@ -45,6 +55,17 @@ def judge(result: Answers, found: Identified, setting: Setting, cov: FloatArray)
     if len(result.odds) > 1 and result.odds[1] > _RIVAL_ODDS:
         level = "low"
         sentences.append("Two answers remain that explain the taps nearly as well.")
+    if surprise_of(result) > ODD_SURPRISE:
+        level = "low"
+        sentences.append(
+            "This round is far from what the rounds and turns before it lead to expect: check the "
+            "labels and tap it again before you turn."
+        )
+    if other_head == "ringing":
+        level = "low"
+        sentences.append(
+            "The other head rings along and is not in the model: mute it or take it off to be sure."
+        )
     if unexplained(setting):
         level = "low"
         sentences.append("The taps differ from each other more than tap places and tips explain.")
