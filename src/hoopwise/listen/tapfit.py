@@ -85,6 +85,8 @@ def fit_tap(x: Real, rate: float, onset: float, last_s: float = math.inf) -> Tap
     for share in ECHOES:
         if not _is_overfitted(fit) or is_rough(window, fit, floor):
             break
+        if share > ECHOES[0] and room.near == 0.0:
+            break  # nothing between the modes speaks of a room: a dense head, not echoes
         floor = with_room(window, floor, max(share, room.near))
         fit = peaks_first(window, floor, first_look(window, floor, (fit.g, fit.b)))
     level = local_level(window, fit, floor)
