@@ -54,26 +54,30 @@ def main() -> None:
     small = np.abs(baffled) < 1e-13 * np.abs(baffled).max()
     baffled[small] = 0.0
     free = free_tables()
-    patterns, weights = squeezed(free)
+    patterns, weights, sizes = squeezed(free)
     air_store.FOLDER.mkdir(exist_ok=True)
-    for name, values in (("baffled", baffled), ("patterns", patterns), ("weights", weights)):
+    tables = {"baffled": baffled, "patterns": patterns, "weights": weights, "sizes": sizes}
+    for name, values in tables.items():
         np.save(air_store.FOLDER / f"{name}.npy", values)
-    worst = np.abs(np.tensordot(patterns, weights, axes=1) - free).max()
+    whole = np.tensordot(patterns, weights, axes=1) * sizes[:, :, :, None, :, None]
+    worst = np.abs(whole - free).max()
     print(f"{len(weights)} patterns, worst error {worst:.1e}")
 
 
-def squeezed(free: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Patterns (m, 2, 2, pairs, P) and weights (P, ka, depth) that make up the values.
+def squeezed(free: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Patterns (m, 2, 2, pairs, P), weights (P, ka, depth) and sizes (m, 2, 2, ka).
 
-    Every m and kind counts by its own size, however little it radiates.
+    Every m and kind counts by its own size at each ka, however little it radiates there:
+    else what is rounded off at high ka would feed the drum at low ka.
     """
-    size = np.abs(free).max(axis=(3, 4, 5), keepdims=True)
-    flat = (free / size).reshape(-1, len(air_store.KA) * air_store.DEPTHS)
+    sizes = np.abs(free).max(axis=(3, 5))
+    flat = free / sizes[:, :, :, None, :, None]
+    flat = flat.reshape(-1, len(air_store.KA) * air_store.DEPTHS)
     left, strength, right = np.linalg.svd(flat, full_matrices=False)
-    kept = int((strength > 1e-5 * strength[0]).sum())
-    patterns = (left[:, :kept] * strength[:kept]).reshape(*free.shape[:4], kept) * size[..., 0]
+    kept = int((strength > 1e-6 * strength[0]).sum())
+    patterns = (left[:, :kept] * strength[:kept]).reshape(*free.shape[:4], kept)
     weights = right[:kept].reshape(kept, *free.shape[4:])
-    return patterns.astype(np.float32), weights.astype(np.float32)
+    return patterns.astype(np.float32), weights.astype(np.float32), sizes
 
 
 if __name__ == "__main__":

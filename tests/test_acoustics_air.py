@@ -133,10 +133,15 @@ def test_kettledrum_head_without_kettle() -> None:
     for shape, value in want.items():
         assert got[shape] == pytest.approx(value, rel=0.03), shape
     # (0,1) dies within a few cycles, so its pitch depends on how it is read: the sound of a
-    # blow peaks at 80.0 Hz (2.4 % below 82), while the free decay is at 79.2 (3.4 % below,
-    # beyond the 3 %). The experiment had no baffle, the model has one.
+    # blow peaks at 80.0 Hz (2.4 % below 82), the free decay lies lower: see the next test.
+    # The experiment had no baffle, the model has one.
     assert sound_peak_hz(60.0, 110.0) == pytest.approx(82, rel=0.03)
-    assert got[0, 1] == pytest.approx(79.2, abs=0.1)
+
+
+@pytest.mark.xfail(strict=True, reason="79.2 Hz, 3.4 % below: the experiment had no baffle")
+def test_free_decay_of_a_kettledrum_head_without_kettle() -> None:
+    # The same measured (0,1), FROM MEMORY, against the pitch at which the head dies away.
+    assert bare_head(KETTLE_AIR)[0, 1] == pytest.approx(82, rel=0.03)
 
 
 def sound_peak_hz(low_hz: float, high_hz: float) -> float:

@@ -10,7 +10,7 @@ from hoopwise.acoustics.air import Family, face_table
 from hoopwise.acoustics.air_store import KA_FREE
 from hoopwise.acoustics.air_table import Enclosure, air_table
 from hoopwise.acoustics.cylinder import end_fields
-from hoopwise.acoustics.free_field import Ends, baffled, free_ends, trend
+from hoopwise.acoustics.free_field import Ends, baffled, free_ends
 
 PISTON: tuple[tuple[Family, int], ...] = (("duct", 1),)
 HEADS: Ends = (("head", 4), ("head", 4))
@@ -77,15 +77,14 @@ def test_heads_that_move_along_lose_little() -> None:
     assert breathing == pytest.approx(baffled, rel=0.06)
 
 
+@pytest.mark.parametrize("depth", [0.3, 0.8, 1.7])
 @pytest.mark.parametrize("m", [0, 1, 2, 3])
-def test_damping_never_feeds_the_drum(m: int) -> None:
-    """But for what the stored tables round off, where next to nothing radiates."""
-    outside = free_ends(0.8, m, HEADS)
-    grid = np.linspace(0.05, 8.0, 60)
-    values = [np.linalg.eigvalsh(outside.damping(ka)) / trend(m, ka) for ka in grid]
-    assert np.min(values) > -3e-5 * np.max(values)
-    for ka in grid:
-        assert np.linalg.eigvalsh(outside.mass(ka)).min() > 0.0
+def test_damping_never_feeds_the_drum(m: int, depth: float) -> None:
+    outside = free_ends(depth, m, HEADS)
+    for ka in np.linspace(0.05, 8.0, 60):
+        values = np.linalg.eigvalsh(outside.damping(np.asarray(ka)))
+        assert values.min() > -1e-5 * values.max()
+        assert np.linalg.eigvalsh(outside.mass(np.asarray(ka))).min() > 0.0
 
 
 @pytest.mark.parametrize(

@@ -36,14 +36,19 @@ def test_the_settled_note_of_a_kick_is_the_models(impulse: float, out: float) ->
 
 
 def test_a_hard_kick_off_its_middle_is_within_the_notes_own_error() -> None:
-    """Two tenths of the radius out, 0.06 N s: 0.36 cent low, beyond the bound of 0.3.
+    note, voice = _heard("kick-22x16", 0.06, 0.2)
+    assert abs(note.frequency_hz - voice.frequency_hz[0]) < note.sd_hz
+
+
+@pytest.mark.xfail(strict=True, reason="0.36 cent low: the note's law of glide, see there")
+def test_a_hard_kick_off_its_middle_is_the_models() -> None:
+    """Two tenths of the radius out, 0.06 N s.
 
     The other modes swing as far as (0,1) there, lift it and die sooner; the note's law has
     the rise go with the square of the note's own amplitude, which holds to 2 per cent of it.
     """
     note, voice = _heard("kick-22x16", 0.06, 0.2)
-    assert abs(note.frequency_hz - voice.frequency_hz[0]) < note.sd_hz
-    assert cents(note.frequency_hz, voice.frequency_hz[0]) == pytest.approx(0.0, abs=0.4)
+    assert cents(note.frequency_hz, voice.frequency_hz[0]) == pytest.approx(0.0, abs=0.3)
 
 
 def _heard(name: str, impulse: float, out: float) -> tuple[Note, Voice]:

@@ -31,13 +31,13 @@ LONGEST: Final = 3.0
 DEPTHS: Final = 16
 
 
-@lru_cache(maxsize=3)
+@lru_cache(maxsize=4)
 def _stored(name: str) -> NDArray[np.floating]:
     """One of the arrays.
 
     baffled (2, BAFFLED_M, terms, 2, pairs): family, m, term, mass or damping over ka;
     patterns (m, 2, 2, pairs, P): breathing or along, mass or damping over its trend;
-    weights (P, KA, DEPTHS).
+    weights (P, KA, DEPTHS); sizes (m, 2, 2, KA) that patterns times weights are multiples of.
     """
     return np.asarray(np.load(FOLDER / f"{name}.npy"))
 
@@ -82,4 +82,5 @@ def stored_field(depth: float, m: int) -> Floats:
     damping over rho omega a^3 and its trend.
     """
     packed = _stored("patterns")[m].astype(np.float64) @ _weights_at(depth)
+    packed *= _stored("sizes")[m][:, :, None]
     return np.asarray(np.moveaxis(packed, -1, 2)[..., _square(2 * COUNT)])

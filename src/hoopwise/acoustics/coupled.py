@@ -23,8 +23,8 @@ from hoopwise.acoustics.air_stack import AirStack
 
 Complexes = NDArray[np.complex128]
 
-_NUDGE: Final = 3e-3
-"""Step of a frequency, as a fraction, for the derivative of the damping along it."""
+_NUDGE: Final = 1e-2
+"""Step of a frequency, as a fraction, for the damping's slope and bend along it."""
 _FAINT: Final = 2e-3
 """Decay rate over frequency below which damping moves no pitch by more than 1e-5."""
 _SPECK: Final = 0.01
@@ -121,7 +121,7 @@ def _polish(
     moving = mass + 0.5 * omega * along * _form(line.slope, vectors)
     step = (_form(stiffness, vectors) - omega**2 * mass) / (2.0 * omega * moving)
     vectors = vectors / np.sqrt(moving)[..., None]
-    loss, more = np.split(air.damping(np.hstack([omega, omega * (1.0 + _NUDGE)])), 2, axis=1)
+    loss = air.damping(omega)
     radiation = np.maximum(0.5 * _form(loss, vectors), 0.0)
     felt = np.nonzero(radiation > _FAINT * omega)
     exact = omega + step
@@ -129,11 +129,23 @@ def _polish(
         row = felt[0]
         still = films[np.zeros_like(row) if len(films) == 1 else row, 0]
         terms = (stiffness[row, 0], still + line.mass[felt], line.slope[felt], line.bend[felt])
-        parts = np.stack([*terms, loss[felt], (more - loss)[felt]], axis=1)
+        parts = np.stack([*terms, *_turns(air, omega, loss, felt)], axis=1)
         equation = _Equation(omega[felt], line.turn[row, 0], parts)
         root = equation.root(exact[felt] + 1j * radiation[felt], vectors[felt])
         exact[felt], radiation[felt] = root.real, np.maximum(root.imag, 0.0)
     return Modes(exact, vectors, radiation)
+
+
+def _turns(
+    air: AirStack, omega: Floats, loss: Floats, felt: tuple[NDArray[np.intp], ...]
+) -> tuple[Floats, Floats, Floats]:
+    """R of the modes that feel it, its slope and its bend, per `_NUDGE` of the frequency."""
+    columns = np.unique(felt[1])
+    beside = (felt[0], np.searchsorted(columns, felt[1]))
+    near = [omega[:, columns] * (1.0 + step) for step in (_NUDGE, -_NUDGE)]
+    more, less = (part[beside] for part in np.split(air.damping(np.hstack(near)), 2, axis=1))
+    here = loss[felt]
+    return here, 0.5 * (more - less), 0.5 * (more - 2.0 * here + less)
 
 
 @dataclass(frozen=True)
@@ -148,7 +160,7 @@ class _Equation:
     turn: Floats
     """(P,) the series' variable over omega^2."""
     parts: Floats
-    """(P, 6, N, N): K; M, its slope and bend along the variable; R and its change."""
+    """(P, 7, N, N): K; M, its slope and bend along the variable; R, its slope and bend."""
 
     def at(self, root: Complexes) -> tuple[Complexes, Complexes]:
         """The matrix and its derivative at w (P,), (P, N, N) each."""
@@ -156,7 +168,15 @@ class _Equation:
         gone = self.turn * (w**2 - self.omega**2)
         rise = 2.0 * self.turn * w
         shift, unit = (w - self.omega) / (_NUDGE * self.omega), 1.0 / (_NUDGE * self.omega)
-        whole = [one, -(w**2), -(w**2) * gone, -0.5 * (w * gone) ** 2, 1j * w, 1j * w * shift]
+        whole = [
+            one,
+            -(w**2),
+            -(w**2) * gone,
+            -0.5 * (w * gone) ** 2,
+            1j * w,
+            1j * w * shift,
+            1j * w * shift**2,
+        ]
         change = [
             0.0 * one,
             -2.0 * w,
@@ -164,6 +184,7 @@ class _Equation:
             -w * gone**2 - w**2 * gone * rise,
             1j * one,
             1j * (shift + w * unit),
+            1j * (shift**2 + 2.0 * w * shift * unit),
         ]
         share = np.array([whole, change]).transpose(2, 0, 1)
         flat = self.parts.reshape(*self.parts.shape[:2], -1)
