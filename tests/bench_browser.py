@@ -8,17 +8,17 @@ a tap with a hole and asks for it again, so recordings hold a few taps more than
 
 import contextlib
 import json
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-import pytest
 import soundfile
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
-CHROMIUM = shutil.which("chromium")
+from tests.needs import browser_path, go_without
+
+CHROMIUM = browser_path()
 PHONE = {"width": 390, "height": 844}
 LAPTOP = {"width": 1280, "height": 800}
 ALLOW = ("--use-fake-ui-for-media-stream",)
@@ -38,7 +38,7 @@ def microphone_file(path: Path, sound: np.ndarray, rate: int) -> Path:
 def chromium(*flags: str, sound: Path | None = None, device: bool = True) -> Iterator[Browser]:
     """A browser; ``sound`` is what its microphone hears."""
     if CHROMIUM is None:
-        pytest.skip("there is no chromium here")
+        go_without("browser", "there is no Chromium or Chrome here")
     switches = ["--no-sandbox", "--autoplay-policy=no-user-gesture-required", *flags]
     if device:
         switches.append("--use-fake-device-for-media-stream")

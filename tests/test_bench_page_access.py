@@ -10,6 +10,7 @@ from tests.bench_browser import ALLOW, PHONE, chromium, no_faults, open_page, pu
 from tests.bench_scripted import ScriptedEngine
 from tests.bench_server import running
 from tests.bench_tour import VIEWS, room_file, visit
+from tests.needs import go_without
 from tests.test_bench_page_round import wait_state
 
 pytestmark = pytest.mark.browser
@@ -66,7 +67,7 @@ def out_of_reach(page: Page) -> list[str]:
 def test_every_view_is_open_to_everyone(tmp_path: Path) -> None:
     """axe-core in both themes, nothing wider than a phone, all controls by tab."""
     if not AXE.exists():
-        pytest.skip("axe-core is not installed; run npm ci")
+        go_without("axe", "axe-core is not installed; run npm ci")
     source = AXE.read_text(encoding="utf-8")
     told: dict[str, list[str]] = {}
     with chromium(*ALLOW, sound=room_file(tmp_path)) as browser:

@@ -11,6 +11,7 @@ from playwright.sync_api import expect
 from tests.bench_browser import chromium, no_faults, open_page, put_on_bench
 from tests.bench_scripted import RATE, ScriptedEngine
 from tests.bench_server import running
+from tests.needs import go_without
 from tests.test_bench_ear import stream
 from tests.test_bench_page_round import wait_state
 
@@ -61,7 +62,7 @@ def test_a_recorder_that_nobody_knows_gives_pitches_alone(tmp_path: Path) -> Non
 
 def test_a_phone_recording_is_decoded_by_the_browser(tmp_path: Path) -> None:
     if shutil.which("ffmpeg") is None:
-        pytest.skip("there is no ffmpeg to make an m4a with")
+        go_without("ffmpeg", "there is no ffmpeg to make an m4a with")
     phone = tmp_path / "round.m4a"
     command = [
         "ffmpeg",

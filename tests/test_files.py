@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from hoopwise.errors import RecordingError
 from hoopwise.listen.blocks import choose_channel, load_recording, stretches
 from hoopwise.listen.files import find_recordings, open_recording
+from tests.needs import go_without
 
 RATE = 48_000
 
@@ -57,8 +58,9 @@ def test_lossy_formats_keep_the_tone(tmp_path: Path, suffix: str) -> None:
     assert np.corrcoef(samples[:RATE], ringing())[0, 1] > 0.999
 
 
-@pytest.mark.skipif(shutil.which("ffmpeg") is None, reason="ffmpeg is not installed")
 def test_m4a_is_read_through_ffmpeg_whatever_its_name(tmp_path: Path) -> None:
+    if shutil.which("ffmpeg") is None:
+        go_without("ffmpeg", "ffmpeg is not installed")
     soundfile.write(tmp_path / "hit.wav", ringing(), RATE)
     command = ["ffmpeg", "-v", "error", "-i", "hit.wav", "-c:a", "aac", "-b:a", "192k", "hit.m4a"]
     subprocess.run(command, cwd=tmp_path, check=True, stdin=subprocess.DEVNULL)

@@ -117,7 +117,8 @@ def test_decay_agrees_with_the_envelope_of_scipy() -> None:
 
 
 def test_frequencies_agree_with_the_spectrum_of_librosa() -> None:
-    librosa = pytest.importorskip("librosa")
+    import librosa  # slow to import, and only here
+
     truth = truth_of([150.0, 260.0, 410.0], [0.9, 0.8, 0.7], [0.2, 0.2, 0.2])
     x = heard(truth)
     size = 1 << 15

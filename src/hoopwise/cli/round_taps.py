@@ -91,7 +91,7 @@ def cut_taps(path: Path, channel: int | None, number: int = 0) -> list[CutTap]:
         The recording cannot be read, or is silent.
     """
     samples, rate = load_recording(path, channel)
-    found = find_taps(samples, rate)
+    found = find_taps(samples, rate, judge="none")  # each tap is judged when it is taken in
     taps = []
     for i, tap in enumerate(found):
         start = max(0, round((tap.onset_s - _BEFORE_S) * rate))

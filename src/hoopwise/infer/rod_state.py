@@ -46,6 +46,10 @@ class Setting:
     prior_precision: FloatArray
     """(N, N)"""
 
+    def knows(self, group: GroupData) -> bool:
+        """Whether the tip's push is modelled at a group's frequency."""
+        return group.mean_hz * self.contact_s <= self.known_to
+
 
 @dataclass(frozen=True)
 class Point:

@@ -90,10 +90,9 @@ def strength_at(
     """(T,) each tap's complex strength at a group, the tip's push there, and its slope."""
     omega = 2 * np.pi * group.mean_hz
     strength = np.exp(tap[:, 0] + 1j * (tap[:, 1] + omega * tap[:, 2]))
-    x = group.mean_hz * setting.contact_s
-    if x > setting.known_to:
+    if not setting.knows(group):
         return strength, np.ones(len(tap)), np.zeros(len(tap))
-    value, slope = push(x * np.exp(tap[:, 3]))
+    value, slope = push(group.mean_hz * setting.contact_s * np.exp(tap[:, 3]))
     return strength, value, slope
 
 
@@ -103,12 +102,11 @@ def _whitener(
     """(T, J, J) that makes a group's misfit unit normal in its real and imaginary part."""
     group, head = setting.groups[g], setting.heads[g]
     count = group.moments.shape[1]
-    x = group.mean_hz * setting.contact_s
     heard = state.moments()[:count] @ point.microphone[g]
     pattern = np.exp(point.tap[:, 0])[:, None] * (basis @ (head.ritz @ heard.T))
     floor = np.einsum("tj,jk->tjk", setting.floor[g], np.eye(count))
-    if x <= setting.known_to:
-        off = push_error(x)
+    if setting.knows(group):
+        off = push_error(group.mean_hz * setting.contact_s)
     else:
         # Nothing else sets the size of a pattern whose strengths are unknown.
         off = UNKNOWN * float(group.level[0] / np.sqrt(np.median(np.abs(pattern[:, 0]) ** 2)))
@@ -167,12 +165,9 @@ def assemble(
         heard = moments @ r  # (J, B)
         inside = ritz @ heard.T
         shown = at_places.value @ inside
-        known = group.mean_hz * setting.contact_s <= setting.known_to
-        if known:
-            strength, value, slope = strength_at(setting, group, point.tap)
-        else:
+        strength, value, slope = strength_at(setting, group, point.tap)
+        if not setting.knows(group):
             strength = _free_strength(white[g], shown, group.moments)
-            value, slope = np.ones(taps), np.zeros(taps)
         gain = strength * value
         pattern = strength[:, None] * shown
         model = value[:, None] * pattern
@@ -187,7 +182,7 @@ def assemble(
             ],
             axis=2,
         )
-        if not known:
+        if not setting.knows(group):
             local[:, :, :4] = 0.0
         wide = np.zeros((taps, count, lay.total), dtype=np.complex128)
         by_state = (state.heard_slope(r)[:, :count] @ phi.T).transpose(2, 1, 0)

@@ -100,7 +100,7 @@ def read_round(
         groups=groups,
         angle_rad=angle,
         radius_m=np.full(len(usable), drum.radius_m - TAP_FROM_HOOP_M),
-        contact_s=CONTACTS_S[0],
+        contact_s=CONTACTS_S[0],  # until `settle` has tried them all
         known_to=KNOWN_TO,
         widen=np.ones(len(groups)),
         tap_weight=np.ones((len(usable), len(groups))),

@@ -8,7 +8,6 @@ from numpy.typing import NDArray
 
 from hoopwise.errors import RecordingError, RoundError
 from hoopwise.listen import find_taps
-from hoopwise.listen.bounce import bounces
 from hoopwise.listen.types import Tap
 
 FloatArray = NDArray[np.float64]
@@ -77,15 +76,13 @@ def take_in(taps: Sequence[TapAtRod], rods: int) -> Takes:
 def _one(index: int, rod: int, samples: FloatArray, rate: float) -> Take | str:
     try:
         # Reverberation is not asked about: the fit's own misfit tells of it, and sooner.
-        found = find_taps(samples, rate, judge=False)
+        found = find_taps(samples, rate, judge="bounces")
     except RecordingError as error:
         return str(error).rstrip(".")
     if not found:
         return "it holds no tap"
     tap = max(found, key=lambda t: t.strength_db)
     bad = [flaw for flaw in tap.flaws if flaw in _USELESS]
-    if not bad and bounces(samples, rate, tap.onset_s * rate, tap.end_s * rate):
-        bad = ["double hit"]
     if bad:
         return " and ".join(bad)
     # The fit weighs noise itself, so a tap is heard on until the next strike.

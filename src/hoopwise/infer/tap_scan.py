@@ -10,9 +10,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.even_head import places
 from hoopwise.infer.rod_model import GroupState
 from hoopwise.infer.rod_state import TAP_SD, Point, Setting
+from hoopwise.infer.rod_system import tapped_at
 from hoopwise.infer.tip import CONTACT_SD, push
 
 FloatArray = NDArray[np.float64]
@@ -39,7 +39,7 @@ def rescan(
     setting: Setting, point: Point, white: list[ComplexArray], states: tuple[GroupState, ...]
 ) -> Point:
     """The same head with every tap's unknowns at the best of all contact times."""
-    if not any(g.mean_hz * setting.contact_s <= setting.known_to for g in setting.groups):
+    if not any(setting.knows(g) for g in setting.groups):
         return point  # no strength says anything of the tip
     seen = _seen(setting, point, white, states)
     power = np.maximum(np.sum(np.abs(seen.model) ** 2, axis=2), 1e-30)
@@ -80,11 +80,7 @@ def rescan(
 def _seen(
     setting: Setting, point: Point, white: list[ComplexArray], states: tuple[GroupState, ...]
 ) -> _Seen:
-    at = places(
-        setting.head.model,
-        setting.radius_m + point.tap[:, 5],
-        setting.angle_rad + point.tap[:, 4],
-    )
+    at = tapped_at(setting, point)
     heard, omega = [], []
     shown: tuple[list[ComplexArray], list[ComplexArray], list[ComplexArray]] = ([], [], [])
     for g, group in enumerate(setting.groups):
@@ -92,10 +88,9 @@ def _seen(
         whole = states[g].moments()[:count] @ point.microphone[g]
         inside = setting.heads[g].ritz @ whole.T
         turned = np.exp(2j * np.pi * group.mean_hz * point.tap[:, 2])[:, None]
-        x = group.mean_hz * setting.contact_s
-        if x > setting.known_to:
+        if not setting.knows(group):
             continue  # its strengths say nothing of the tip
-        pushed = push(x * np.exp(LOG_CONTACTS))[0]
+        pushed = push(group.mean_hz * setting.contact_s * np.exp(LOG_CONTACTS))[0]
         for table, rows in zip((at.value, at.by_angle, at.by_radius), shown, strict=True):
             whitened = np.einsum("tjk,tk->tj", white[g], turned * (table @ inside))
             rows.append(whitened[:, None, :] * pushed[None, :, None])

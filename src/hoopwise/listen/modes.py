@@ -55,7 +55,7 @@ def modes_of_tap(samples: ArrayLike, rate: float) -> list[Mode]:
         Not one channel of finite numbers, or a rate out of range.
     """
     x = as_samples(samples, rate)
-    taps = find_taps(x, rate, judge=False)
+    taps = find_taps(x, rate, judge="none")
     if not taps:
         return []
     tap = max(taps, key=lambda one: one.strength_db)

@@ -65,7 +65,7 @@ def settled_note(
             f"a note range of {low_hz:g} to {high_hz:g} Hz is out of reach; "
             "choose a range between 20 and 1400 Hz"
         )
-    hits = find_taps(x, rate, judge=False)
+    hits = find_taps(x, rate, judge="none")
     if not hits:
         raise RecordingError(
             f"no drum hit stands out in these {len(x) / rate:.2f} s of sound; "

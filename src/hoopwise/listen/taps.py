@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -26,8 +26,10 @@ ROOM_SNR_DB: Final = 26.0
 DOUBLE_S: Final = 0.15
 """A second strike this soon after the first spoils it."""
 
+Judge = Literal["all", "bounces", "none"]
 
-def find_taps(samples: ArrayLike, rate: float, judge: bool = True) -> list[Tap]:
+
+def find_taps(samples: ArrayLike, rate: float, judge: Judge = "all") -> list[Tap]:
     """Strikes in one channel, in order.
 
     Parameters
@@ -36,8 +38,8 @@ def find_taps(samples: ArrayLike, rate: float, judge: bool = True) -> list[Tap]:
         Floats of full scale 1, or integers.
     rate : float
         Samples per second, 8000 to 400000 Hz.
-    judge : bool
-        Whether to look for bounces and reverberation, too, which takes longer than the rest.
+    judge : "all", "bounces" or "none"
+        What to look for besides, which takes longer than the rest: bounces, and reverberation.
 
     Raises
     ------
@@ -53,7 +55,7 @@ def find_taps(samples: ArrayLike, rate: float, judge: bool = True) -> list[Tap]:
 
 
 def find_taps_in_blocks(
-    blocks: Iterable[ArrayLike], rate: float, judge: bool = True
+    blocks: Iterable[ArrayLike], rate: float, judge: Judge = "all"
 ) -> Iterator[Tap]:
     """Strikes in a channel that comes in successive blocks; memory stays bounded.
 
@@ -75,21 +77,21 @@ def find_taps_in_blocks(
 
 
 def _told(
-    x: Real, rate: float, start: int, after_s: float, until_s: float, judge: bool
+    x: Real, rate: float, start: int, after_s: float, until_s: float, judge: Judge
 ) -> Iterator[Tap]:
     for tap in _taps_of_stretch(x, rate, start / rate):
         if after_s < tap.onset_s <= until_s:
-            yield _judged(tap, x, rate, start) if judge else tap
+            yield _judged(tap, x, rate, start, judge)
 
 
-def _judged(tap: Tap, x: Real, rate: float, start: int) -> Tap:
+def _judged(tap: Tap, x: Real, rate: float, start: int, judge: Judge) -> Tap:
     """The tap with the flaws of a bounce or of too much room; soft ones are not asked."""
     onset, last_s = tap.onset_s * rate - start, tap.end_s - tap.onset_s
-    if "double hit" in tap.flaws or tap.snr_db < SOFT_DB:
+    if judge == "none" or "double hit" in tap.flaws or tap.snr_db < SOFT_DB:
         return tap
     if bounces(x, rate, onset, onset + last_s * rate):
         return replace(tap, flaws=(*tap.flaws, "double hit"))
-    if tap.snr_db > ROOM_SNR_DB and is_too_reverberant(x, rate, onset, last_s):
+    if judge == "all" and tap.snr_db > ROOM_SNR_DB and is_too_reverberant(x, rate, onset, last_s):
         return replace(tap, flaws=(*tap.flaws, "too reverberant"))
     return tap
 
