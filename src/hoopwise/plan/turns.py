@@ -44,7 +44,7 @@ _FINGER_TIGHT = 0.10
 
 So does a rod with the force at which an even head wrinkles (`low_note.SLACK`).
 """
-_KEEP_MEAN = 0.25
+_KEEP_MEAN = 1.0
 
 
 @dataclass(frozen=True)
