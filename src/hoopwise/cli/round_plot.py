@@ -77,6 +77,8 @@ def _draw_strip(axes: Axes, told: RoundTold) -> None:
     span = max(_LEAST_SPAN, 1.04 * float(np.max(np.abs(value) + bar)))
     _write_turns(axes, told, span)
     axes.set(ylim=(-1.2 * span, 1.28 * span), ylabel="tension against the mean, %")
+    # Above the strip the margin is the turns'.
+    axes.set_yticks([tick for tick in axes.get_yticks() if abs(tick) <= span])
     axes.yaxis.set_major_formatter(
         FuncFormatter(lambda y, _: f"{y:+.0f}".replace("-", "−") if y else "0")
     )

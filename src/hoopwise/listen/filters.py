@@ -8,8 +8,8 @@ from functools import lru_cache
 from typing import TypeVar
 
 import numpy as np
-from numpy.lib.stride_tricks import as_strided, sliding_window_view
 from numpy.typing import NDArray
+from scipy.signal import upfirdn
 
 Real = NDArray[np.float64]
 Number = TypeVar("Number", np.float64, np.complex128)
@@ -58,15 +58,8 @@ def decimate_valid(
     start, stop = first - half, first + step * (count - 1) + half + 1
     if count < 1 or start < 0 or stop > len(x):
         raise ValueError("the filter would reach outside the samples")
-    if step == 1:
-        return np.asarray(sliding_window_view(x[start:stop], len(taps)) @ taps, dtype=x.dtype)
-    # polyphase: one product of whole blocks, whose diagonals add up to the outputs
-    parts = -(-len(taps) // step)
-    phases = np.zeros(parts * step)
-    phases[: len(taps)] = taps
-    padded = np.zeros((count + parts - 1) * step, dtype=x.dtype)
-    padded[: stop - start] = x[start:stop]
-    products = padded.reshape(-1, step) @ phases.reshape(parts, step).T
-    row, column = products.strides
-    diagonals = as_strided(products, (count, parts), (row, row + column), writeable=False)
-    return np.asarray(diagonals.sum(axis=1), dtype=x.dtype)
+    # zeros before the taps put the first whole output on a multiple of the step
+    late = -2 * half % step
+    outputs = upfirdn(np.concatenate([np.zeros(late), taps]), x[start:stop], down=step)
+    skipped = (2 * half + late) // step
+    return np.asarray(outputs[skipped : skipped + count], dtype=x.dtype)

@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.listen.glide import GLIDE_SD, LOG_RATE_SD, settling, settling_slope, warped
-from hoopwise.listen.turns import cosine_sine
 from hoopwise.listen.window import Window
 
 Real = NDArray[np.float64]
@@ -86,7 +85,9 @@ def _waves(window: Window, f: Real, a: Real, g: float, b: float) -> Real:
     t, k = window.grid_s, len(f)
     fall = np.exp(np.multiply.outer(-a, t))
     waves = np.empty((2 * k, len(t)))
-    cosine_sine(np.multiply.outer(f, warped(t, g, b)), waves[:k], waves[k:])
+    angle = np.multiply.outer(2.0 * np.pi * f, warped(t, g, b))
+    np.cos(angle, out=waves[:k])
+    np.sin(angle, out=waves[k:])
     waves[:k] *= fall
     waves[k:] *= np.negative(fall, out=fall)
     return waves
