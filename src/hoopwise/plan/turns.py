@@ -44,7 +44,11 @@ _FINGER_TIGHT = 0.10
 
 So does a rod with the force at which an even head wrinkles (`low_note.SLACK`).
 """
-_KEEP_MEAN = 1.0
+_KEEP_MEAN = 0.25
+"""Weight of a mean that drifts from where it should come, against that of unevenness."""
+_DRIFT = 0.01
+_BEYOND = 4.0
+"""What the mean drifts beyond this share weighs more: a note moved is a note to fetch back."""
 
 
 @dataclass(frozen=True)
@@ -198,9 +202,10 @@ def _steps(response: Response, deviation: FloatArray, rise: float, largest: floa
         t = steps * STEP
         left = deviation + a @ t
         slop = np.sum(weight[steps != 0]) * HAND_SLOP**2 / 3.0
-        mean_off = each * (t.mean() - total) * rods
+        mean_off = abs(each * (t.mean() - total) * rods)
         share = HAND_SHARE**2 * float(weight @ (t - total) ** 2)
-        return float(left @ left + share + slop + _KEEP_MEAN * rods * mean_off**2)
+        drift = _KEEP_MEAN * mean_off**2 + _BEYOND * max(mean_off - _DRIFT, 0.0) ** 2
+        return float(left @ left + share + slop + rods * drift)
 
     best = cost(counts)
     for _ in range(200):
