@@ -160,7 +160,8 @@ def _reported(result: Answers) -> tuple[FloatArray, FloatArray]:
         return deviation, cov
     usual = np.linalg.inv(setting.prior_precision)
     if unexplained(setting) and far > ODD_SURPRISE:
-        return setting.prior_mean, np.asarray(usual)  # neither the taps nor what went before bears it out
+        # Neither the taps nor what went before bears it out.
+        return setting.prior_mean, np.asarray(usual)
     cov = 3.0 * max(1.0, float(np.median(setting.widen)) / 1.5, far / ODD_SURPRISE) ** 2 * cov
     kept = usual @ np.linalg.inv(usual + cov)
     lost = np.eye(rods) - kept
