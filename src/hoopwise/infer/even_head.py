@@ -67,17 +67,6 @@ class EvenHead:
     def _members(self) -> dict[tuple[int, int], NDArray[np.intp]]:
         return {name: np.flatnonzero([n == name for n in self.names]) for name in set(self.names)}
 
-    def membership(self, names: tuple[tuple[int, int], ...]) -> FloatArray:
-        """(len(names), B) 1 where a mode belongs to a group, else 0."""
-        if names not in self._memberships:
-            rows = [[float(n == name) for n in self.names] for name in names]
-            self._memberships[names] = np.array(rows)
-        return self._memberships[names]
-
-    @cached_property
-    def _memberships(self) -> dict[tuple[tuple[int, int], ...], FloatArray]:
-        return {}
-
     def keeping(self, kept: NDArray[np.intp]) -> "EvenHead":
         """The same head with some of its even modes only: quicker, a little less exact."""
         square = np.ix_(kept, kept)

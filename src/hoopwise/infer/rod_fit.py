@@ -11,8 +11,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.even_head import EvenHead, places
-from hoopwise.infer.rod_model import GroupState, solve_group
+from hoopwise.infer.rod_model import GroupStates
 from hoopwise.infer.rod_state import TAP_SD, Point, Setting, subset
 from hoopwise.infer.rod_system import (
     System,
@@ -20,9 +19,9 @@ from hoopwise.infer.rod_system import (
     layout,
     states_at,
     strength_at,
+    tapped_at,
     whiteners,
 )
-from hoopwise.infer.round_data import GroupData
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -46,7 +45,7 @@ class Fit:
     """(T, R) whitened."""
     columns: tuple[slice, ...]
     """Each group's part of R."""
-    states: tuple[GroupState, ...]
+    states: GroupStates
     freedom: FloatArray
     """(G,) residuals less the parameters that they paid for."""
     room: float
@@ -90,45 +89,61 @@ def start_point(setting: Setting, anchor: ComplexArray) -> Point:
     tap[:, 1] = np.angle(anchor)
     tap[:, 0] -= tap[:, 0].mean()
     order = sorted(range(len(setting.groups)), key=lambda g: setting.groups[g].mean_hz)
-    point = Point(setting.prior_mean.copy(), np.empty(0), np.empty((0, 2)), (), tap)
-    microphone: dict[int, ComplexArray] = {}
-    shift: dict[int, float] = {}
-    inner: dict[int, FloatArray] = {}
-    for count in (*range(2, len(order), 2), len(order)):
+    groups = len(order)
+    whole = Point(
+        deviation=setting.prior_mean.copy(),
+        log_shift=even_shift(setting),
+        inner=np.zeros((groups, 2)),
+        microphone=np.zeros((groups, 2), dtype=np.complex128),
+        tap=tap,
+    )
+    before: list[int] = []
+    for count in (*range(2, groups, 2), groups):
         joined = sorted(order[:count])
         part = subset(setting, joined)
-        for new in (g for g in joined if g not in shift):
-            shift[new] = even_shift(setting.heads[new], setting.groups[new])
-            inner[new] = np.zeros(2)
-            microphone[new] = _microphone(setting, new, point)
-        point = replace(
-            point,
-            log_shift=np.array([shift[g] for g in joined]),
-            inner=np.array([inner[g] for g in joined]),
-            microphone=tuple(microphone[g] for g in joined),
-        )
-        point = fit(part, point, steps=_JOIN_STEPS, rough=True).point
-        microphone = dict(zip(joined, point.microphone, strict=True))
-        shift = dict(zip(joined, point.log_shift.tolist(), strict=True))
-        inner = dict(zip(joined, point.inner, strict=True))
-    return point
+        new = [g for g in joined if g not in before]
+        whole.microphone[new] = _microphone(part, _part(whole, joined))[np.isin(joined, new)]
+        fitted = fit(part, _part(whole, joined), steps=_JOIN_STEPS, rough=True).point
+        whole = _joined(whole, fitted, joined)
+        before = joined
+    return whole
 
 
-def even_shift(head: EvenHead, group: GroupData) -> float:
-    """Log of a group's measured over its even frequency."""
-    return float(np.log(group.mean_hz / head.frequency_hz[head.members(group.name)[0]]))
+def _part(point: Point, groups: list[int]) -> Point:
+    """The same point for some groups only."""
+    return replace(
+        point,
+        log_shift=point.log_shift[groups],
+        inner=point.inner[groups],
+        microphone=point.microphone[groups],
+    )
 
 
-def _microphone(setting: Setting, g: int, point: Point) -> ComplexArray:
-    """How the microphone hears a group, by least squares with everything else as it is."""
-    group, head = setting.groups[g], setting.heads[g]
-    full = np.full(len(head.frequency_hz), even_shift(head, group))
-    state = solve_group(head, group.name, (group.name,), point.deviation, full, np.zeros(2))
-    at = places(head.model, setting.radius_m + point.tap[:, 5], setting.angle_rad + point.tap[:, 4])
-    strength, value, _ = strength_at(setting, group, point.tap)
-    design = (strength * value)[:, None] * (at.value @ (head.ritz @ state.moments()[0]))
-    found, *_ = np.linalg.lstsq(design, group.moments[:, 0], rcond=1e-6)
-    return np.asarray(found, dtype=np.complex128)
+def _joined(whole: Point, part: Point, groups: list[int]) -> Point:
+    """The whole point with what a part of the groups was found to be."""
+    shift, inner, microphone = whole.log_shift.copy(), whole.inner.copy(), whole.microphone.copy()
+    shift[groups], inner[groups], microphone[groups] = part.log_shift, part.inner, part.microphone
+    return Point(part.deviation, shift, inner, microphone, part.tap)
+
+
+def even_shift(setting: Setting) -> FloatArray:
+    """(G,) log of each group's measured over its even frequency."""
+    heads = setting.heads
+    even = heads.frequency_hz[np.arange(len(heads.groups)), heads.members[:, 0]]
+    return np.asarray(np.log(setting.moments.mean_hz / even))
+
+
+def _microphone(setting: Setting, point: Point) -> ComplexArray:
+    """(G, 2) how the microphone hears each group, by least squares, all else as it is."""
+    states, at = states_at(setting, point), tapped_at(setting, point)
+    strength, value, _ = strength_at(setting, point.tap)
+    shown = at.value @ (setting.heads.ritz @ states.moments()[:, 0])
+    out = np.zeros((len(setting.groups), 2), dtype=np.complex128)
+    for g, size in enumerate(setting.heads.real.sum(axis=1).astype(int)):
+        design = (strength[g] * value[g])[:, None] * shown[g, :, :size]
+        heard = setting.moments.values[g, :, 0]
+        out[g, :size] = np.linalg.lstsq(design, heard, rcond=1e-6)[0]
+    return out
 
 
 @dataclass(frozen=True)
@@ -164,10 +179,10 @@ def _solve(system: System, damping: float) -> _Step:
 
 def _moved(setting: Setting, point: Point, step: _Step, share: float) -> Point:
     lay, move = layout(setting), step.everywhere * share
-    microphone = tuple(
-        r + move[s.start : s.stop : 2] + 1j * move[s.start + 1 : s.stop : 2]
-        for r, s in zip(point.microphone, lay.microphone, strict=True)
-    )
+    microphone = point.microphone.copy()
+    for g, place in enumerate(lay.microphone):
+        real, imag = move[place].reshape(-1, 2).T
+        microphone[g, : len(real)] += real + 1j * imag
     return Point(
         deviation=point.deviation + move[: lay.rods],
         log_shift=point.log_shift + move[lay.rods : lay.rods + lay.groups],
@@ -209,14 +224,15 @@ def fit(setting: Setting, start: Point, steps: int = _MAX_STEPS, rough: bool = F
     return _finish(setting, point, system, white)
 
 
-def _finish(setting: Setting, point: Point, system: System, white: list[ComplexArray]) -> Fit:
+def _finish(setting: Setting, point: Point, system: System, white: ComplexArray) -> Fit:
     step = _solve(system, 0.0)
     # Leverage of each residual: how much of it the parameters paid for.
     joint = system.by_global - system.by_tap @ step.back
     lever = np.sum((joint @ step.cov) * joint, axis=2)
     lever += np.sum((system.by_tap @ step.tap_cov) * system.by_tap, axis=2)
     freedom = np.array([np.sum(1.0 - np.clip(lever[:, c], 0, 1)) for c in system.columns])
-    n = setting.head.rods
+    n, there = setting.head.rods, setting.moments.there
+    own = np.abs(np.diagonal(white, axis1=2, axis2=3)).transpose(0, 2, 1)[there]
     return Fit(
         point=point,
         cost=system.cost,
@@ -225,7 +241,7 @@ def _finish(setting: Setting, point: Point, system: System, white: list[ComplexA
         columns=system.columns,
         states=system.states,
         freedom=freedom,
-        room=-2.0 * sum(float(np.sum(np.log(np.abs(np.einsum("tjj->tj", w))))) for w in white),
+        room=-2.0 * float(np.sum(np.log(own))),
     )
 
 

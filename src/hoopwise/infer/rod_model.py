@@ -5,6 +5,8 @@ numbers that stay smooth where the pair is nearly degenerate: the summed amplitu
 S0 = phi(x) P E r and the frequency-weighted sum S1 = phi(x) F P E r, with P the projector
 on the group's modes, F their frequencies against the group's mean (Hz), E the even pair and
 r two complex numbers that say how the microphone hears it.
+
+All groups are computed together. A round mode stands as a pair whose second mode is nought.
 """
 
 from dataclasses import dataclass
@@ -12,147 +14,187 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.even_head import EvenHead
+from hoopwise.infer.head_stack import HeadStack, Name
+
+__all__ = ["GroupStates", "Name", "solve_groups"]
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-Name = tuple[int, int]
 
+@dataclass(frozen=True, eq=False)
+class GroupStates:
+    """G groups of the uneven head, B even modes, P = N + G + 2 parameters.
 
-@dataclass(frozen=True)
-class GroupState:
-    """One group of the uneven head; q = number of its modes, P = number of parameters."""
+    The parameters of each group's slopes are the N deviations, one shift per group of the
+    fit, and the two splits of its own.
+    """
 
     shape: ComplexArray
-    """(B, q) its modes over the even modes."""
+    """(G, B, 2) the groups' modes over the even modes."""
     even: ComplexArray
-    """(q, q) overlap of its modes with the even pair."""
+    """(G, 2, 2) overlap of a group's modes with its even pair."""
     shape_slope: ComplexArray
-    """(P, B, q) change of the modes out of the group."""
+    """(G, B, P, 2) change of the modes out of the group."""
     even_slope: ComplexArray
-    """(P, q, q)"""
+    """(G, P, 2, 2)"""
     spread_hz: FloatArray
-    """(q, q) frequencies against the group's mean, on the diagonal."""
+    """(G, 2) frequencies against the group's mean."""
     spread_slope: FloatArray
-    """(P, q, q)"""
+    """(G, P, 2, 2)"""
     frequency_hz: FloatArray
-    """(q,) growing."""
+    """(G, 2) growing; a round mode's one stands twice."""
     frequency_slope: FloatArray
-    """(P, q)."""
+    """(G, P, 2)"""
 
     def moments(self) -> ComplexArray:
-        """(2, B, q): phi(x) @ moments[j] @ r is S0 (j = 0) and S1 (j = 1)."""
-        return np.stack([self.shape @ self.even, self.shape @ self.spread_hz @ self.even])
-
-    def heard_slope(self, r: ComplexArray) -> ComplexArray:
-        """(P, 2, B) change of moments @ r with each parameter, for a microphone r (q,)."""
-        seen = self.even @ r
-        change = self.even_slope @ r
-        first = self.shape_slope @ seen + change @ self.shape.T
-        inside = change @ self.spread_hz.T + self.spread_slope @ seen
-        second = self.shape_slope @ (self.spread_hz @ seen) + inside @ self.shape.T
+        """(G, 2, B, 2): phi(x) @ moments[g, j] @ r is S0 (j = 0) and S1 (j = 1)."""
+        first = self.shape @ self.even
+        second = (self.shape * self.spread_hz[:, None]) @ self.even
         return np.stack([first, second], axis=1)
 
+    def heard_slope(self, r: ComplexArray) -> ComplexArray:
+        """(G, B, 2, P) change of moments @ r with each parameter, for microphones r (G, 2)."""
+        groups, modes, count, _ = self.shape_slope.shape
+        seen = (self.even @ r[:, :, None])[:, :, 0]
+        change = (self.even_slope @ r[:, None, :, None])[..., 0]
+        inside = (
+            change * self.spread_hz[:, None] + (self.spread_slope @ seen[:, None, :, None])[..., 0]
+        )
+        weights = np.stack([seen, self.spread_hz * seen], axis=2)  # (G, 2, 2)
+        flat = self.shape_slope.reshape(groups, modes * count, 2) @ weights
+        out = np.swapaxes(flat.reshape(groups, modes, count, 2), 2, 3)
+        within = np.concatenate([change, inside], axis=1)  # (G, 2P, 2)
+        turned = self.shape @ np.swapaxes(within, 1, 2)
+        return np.asarray(out + turned.reshape(groups, modes, 2, count))
 
-def solve_group(
-    head: EvenHead,
-    name: Name,
-    names: tuple[Name, ...],
-    deviation: FloatArray,
-    log_shift: FloatArray,
-    inner: FloatArray,
-) -> GroupState:
-    """One group, from the even head at its own frequency.
+
+def solve_groups(
+    stack: HeadStack, deviation: FloatArray, log_shift: FloatArray, inner: FloatArray
+) -> GroupStates:
+    """All groups, each from the even head at its own frequency.
 
     Parameters
     ----------
-    head, name
-        The head with its air at the group's frequency, and the group.
-    names
-        All G groups of the fit.
+    stack
+        The heads with their air at the groups' frequencies.
     deviation, log_shift
         (N,) of the lug tensions, and (B,) of the even modes' log frequencies.
     inner
-        (2,) a split of this pair that no rod makes (a film of uneven mass, say), as
-        fractions of its frequency.
+        (G, 2) splits of the pairs that no rod makes (a film of uneven mass, say), as
+        fractions of their frequency.
 
     Notes
     -----
-    The P parameters of the slopes are the N deviations, one shift per group of the fit, and
-    two splits per group. Modes that decay differently mix out of phase: to first order, as a
-    complex share of each other's shape.
+    Modes that decay differently mix out of phase: to first order, as a complex share of each
+    other's shape.
     """
-    omega = 2 * np.pi * head.frequency_hz * np.exp(log_shift)
-    count, rods = len(omega), len(deviation)
-    pattern = head.ripple + (deviation @ head.coupling.reshape(rods, -1)).reshape(count, count)
-    pattern.flat[:: count + 1] += 1.0
-    matrix = pattern * np.outer(omega, omega)
-    own = _split_slopes(head, name, omega)
-    matrix += inner[0] * own[0] + inner[1] * own[1]
+    omega = 2 * np.pi * stack.frequency_hz * np.exp(log_shift)
+    groups, count = omega.shape
+    rods = len(deviation)
+    pattern = (deviation @ stack.coupling.reshape(groups, rods, -1)).reshape(groups, count, count)
+    pattern += stack.ripple
+    pattern[:, np.arange(count), np.arange(count)] += 1.0
+    matrix = pattern * (omega[:, :, None] * omega[:, None, :])
+    _add_own_splits(stack, omega, inner, matrix)
     values, vectors = np.linalg.eigh(matrix)
-    mine = _owned(head, name, vectors)
-    picked = vectors[:, mine]
-    slopes = np.zeros((rods + 3 * len(names), count, len(mine)))
-    slopes[:rods] = (head.coupling @ (omega[:, None] * picked)) * omega[:, None]
+    mine = _owned(stack, vectors)
+    picked = np.take_along_axis(vectors, mine[:, None, :], axis=2)
+    slopes = np.empty((groups, count, rods + groups + 2, 2))
+    pulled = stack.coupling.reshape(groups, rods * count, count) @ (omega[:, :, None] * picked)
+    slopes[:, :, :rods] = np.swapaxes(pulled.reshape(groups, rods, count, 2), 1, 2)
+    slopes[:, :, :rods] *= omega[:, :, None, None]
     # Shift of a group: rows and columns of the matrix grow alike.
-    rows = head.membership(names)[:, :, None]
-    slopes[rods : rods + len(names)] = rows * (matrix @ picked) + matrix @ (rows * picked)
-    at = rods + len(names) + 2 * names.index(name)
-    slopes[at : at + 2] = own @ picked
-    return _group(head, name, values, vectors, vectors.T @ slopes, mine)
+    rows = stack.membership.T[None, :, :, None]
+    moved = (rows * picked[:, :, None, :]).reshape(groups, count, -1)
+    slopes[:, :, rods:-2] = rows * (matrix @ picked)[:, :, None, :]
+    slopes[:, :, rods:-2] += (matrix @ moved).reshape(groups, count, groups, 2)
+    slopes[:, :, -2:] = _own_split_slopes(stack, omega, picked)
+    turned = np.swapaxes(vectors, 1, 2) @ slopes.reshape(groups, count, -1)
+    return _states(stack, values, vectors, turned.reshape(slopes.shape), mine)
 
 
-def _split_slopes(head: EvenHead, name: Name, omega: FloatArray) -> FloatArray:
-    """(2, B, B) change of the matrix by a group's own split, along its axes and across."""
-    slopes = np.zeros((2, len(omega), len(omega)))
-    rows = head.members(name)
-    if len(rows) == 2:
-        i, j = rows
-        slopes[0, i, i], slopes[0, j, j] = 2 * omega[i] ** 2, -2 * omega[j] ** 2
-        slopes[1, i, j] = slopes[1, j, i] = 2 * omega[i] * omega[j]
-    return slopes
+def _add_own_splits(
+    stack: HeadStack, omega: FloatArray, inner: FloatArray, matrix: FloatArray
+) -> None:
+    """Add what splits each pair without any rod, along its axes and across."""
+    g = stack.pairs
+    i, j = stack.members[g].T
+    wi, wj = omega[g, i], omega[g, j]
+    matrix[g, i, i] += 2 * wi**2 * inner[g, 0]
+    matrix[g, j, j] -= 2 * wj**2 * inner[g, 0]
+    matrix[g, i, j] += 2 * wi * wj * inner[g, 1]
+    matrix[g, j, i] += 2 * wi * wj * inner[g, 1]
 
 
-def _owned(head: EvenHead, name: Name, vectors: FloatArray) -> NDArray[np.intp]:
-    """The eigenvectors that belong to a group: those that lie most in its even modes."""
-    rows = head.members(name)
-    share = np.sum(vectors[rows] ** 2, axis=0)
-    return np.sort(np.argsort(-share, kind="stable")[: len(rows)])
+def _own_split_slopes(stack: HeadStack, omega: FloatArray, picked: FloatArray) -> FloatArray:
+    """(G, B, 2, 2) change of the matrix by a pair's own splits, times the picked modes."""
+    out = np.zeros((*omega.shape, 2, 2))
+    g = stack.pairs
+    i, j = stack.members[g].T
+    wi, wj = omega[g, i, None], omega[g, j, None]
+    out[g, i, 0] = 2 * wi**2 * picked[g, i]
+    out[g, j, 0] = -2 * wj**2 * picked[g, j]
+    out[g, i, 1] = 2 * wi * wj * picked[g, j]
+    out[g, j, 1] = 2 * wi * wj * picked[g, i]
+    return out
 
 
-def _group(
-    head: EvenHead,
-    name: Name,
+def _owned(stack: HeadStack, vectors: FloatArray) -> NDArray[np.intp]:
+    """(G, 2) the eigenvectors that belong to a group: those most in its even modes."""
+    rows = np.take_along_axis(vectors, stack.members[:, :, None], axis=1)
+    share = np.sum(rows**2, axis=1)
+    order = np.argsort(-share, axis=1, kind="stable")
+    best = np.sort(order[:, :2], axis=1)
+    single = stack.members[:, 0] == stack.members[:, 1]
+    best[single] = order[single, :1]
+    return best
+
+
+def _states(
+    stack: HeadStack,
     values: FloatArray,
     vectors: FloatArray,
     rotated: FloatArray,
     mine: NDArray[np.intp],
-) -> GroupState:
-    rest = np.delete(np.arange(len(values)), mine)
-    turned = head.loss @ vectors
-    damped = values + 1j * float(np.sqrt(values[mine[0]])) * np.einsum("br,br->r", vectors, turned)
-    gap = damped[mine][None, :] - damped[rest][:, None]
-    gap = np.where(np.abs(gap) < 1e-6 * values[mine[0]], np.inf, gap)
-    away = vectors[:, rest]
-    mixing = float(np.sqrt(values[mine[0]])) * (away.T @ turned[:, mine])
-    c = vectors[:, mine] + away @ (1j * mixing / gap)
-    members = head.members(name)
-    even = c[members].T  # (q modes, q even functions): C^T E
-    hz = np.sqrt(np.maximum(values[mine], 1.0)) / (2 * np.pi)
-    middle = hz.sum() / len(mine)
-    # First-order change of the group's modes out of the group.
-    dc = np.asarray(away @ (rotated[:, rest] / gap), dtype=np.complex128)
-    within = rotated[:, mine]
-    inside = within / (8 * np.pi**2 * middle)
-    mean = np.trace(inside, axis1=1, axis2=2) / len(mine)
-    return GroupState(
-        shape=c,
-        even=even,
-        shape_slope=dc,
-        even_slope=np.swapaxes(dc[:, members], 1, 2),
-        spread_hz=np.diag(hz - middle),
-        spread_slope=inside - mean[:, None, None] * np.eye(len(mine)),
+) -> GroupStates:
+    """First-order change of each group's modes, from the slopes in the eigenvectors' terms."""
+    groups, count = rotated.shape[:2]
+    each = np.arange(groups)[:, None]
+    own = values[each, mine]
+    root = np.sqrt(own[:, :1])
+    turned = stack.loss @ vectors
+    damped = values + 1j * root * np.sum(vectors * turned, axis=1)
+    gap = damped[each, mine][:, None, :] - damped[:, :, None]
+    near = np.abs(gap) < 1e-6 * own[:, :1, None]
+    near[each, mine] = True
+    share = np.where(near, 0.0, 1.0 / np.where(near, 1.0, gap))
+    real = stack.real
+    picked = np.take_along_axis(vectors, mine[:, None, :], axis=2)
+    lost = np.take_along_axis(turned, mine[:, None, :], axis=2)
+    mixing = root[:, :, None] * (np.swapaxes(vectors, 1, 2) @ lost)
+    mixed = picked + vectors @ (1j * mixing * share)
+    shape: ComplexArray = np.asarray(mixed * real[:, None, :], dtype=np.complex128)
+    out = (rotated * (share * real[:, None, :])[:, :, None, :]).reshape(groups, count, -1)
+    # a real matrix times a complex one, as real numbers side by side
+    slope = (vectors @ out.view(np.float64)).view(np.complex128).reshape(rotated.shape)
+    members = stack.members
+    both = real[:, :, None] * real[:, None, :]
+    hz = np.sqrt(np.maximum(own, 1.0)) / (2 * np.pi)
+    middle = hz.mean(axis=1)
+    within = np.moveaxis(rotated[each, mine], 1, 2)  # (G, P, q, 2)
+    inside = within / (8 * np.pi**2 * middle[:, None, None, None])
+    mean = np.trace(inside, axis1=2, axis2=3) / 2
+    diagonal = np.diagonal(within, axis1=2, axis2=3)
+    return GroupStates(
+        shape=shape,
+        even=np.swapaxes(shape[each, members], 1, 2) * both,
+        shape_slope=slope,
+        even_slope=np.asarray(
+            np.transpose(slope[each, members], (0, 2, 3, 1)) * both[:, None], dtype=np.complex128
+        ),
+        spread_hz=(hz - middle[:, None]) * real,
+        spread_slope=(inside - mean[..., None, None] * np.eye(2)) * both[:, None],
         frequency_hz=hz,
-        frequency_slope=np.diagonal(within, axis1=1, axis2=2) / (8 * np.pi**2 * hz),
+        frequency_slope=diagonal / (8 * np.pi**2 * hz[:, None, :]),
     )

@@ -1,12 +1,14 @@
 """What a fit of a round is given, and what it looks for."""
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.infer.even_head import EvenHead
-from hoopwise.infer.round_data import GroupData
+from hoopwise.infer.head_stack import HeadStack, keeping
+from hoopwise.infer.round_data import GroupData, Moments, stack_moments
 from hoopwise.infer.tip import CONTACT_SD
 
 FloatArray = NDArray[np.float64]
@@ -26,7 +28,7 @@ class Setting:
 
     head: EvenHead
     """With each order's air at its own lowest frequency; names and first guesses."""
-    heads: tuple[EvenHead, ...]
+    heads: HeadStack
     """One for each group, with all air at that group's frequency."""
     groups: tuple[GroupData, ...]
     angle_rad: FloatArray
@@ -46,21 +48,28 @@ class Setting:
     prior_precision: FloatArray
     """(N, N)"""
 
-    def knows(self, group: GroupData) -> bool:
-        """Whether the tip's push is modelled at a group's frequency."""
-        return group.mean_hz * self.contact_s <= self.known_to
+    @cached_property
+    def known(self) -> NDArray[np.bool_]:
+        """(G,) whether the tip's push is modelled at a group's frequency."""
+        return np.asarray(self.moments.mean_hz * self.contact_s <= self.known_to)
+
+    @cached_property
+    def moments(self) -> Moments:
+        """All groups' moments as arrays."""
+        return stack_moments(self.groups, self.floor)
 
 
 @dataclass(frozen=True)
 class Point:
-    """A set of all unknowns."""
+    """A set of all unknowns; a round mode's second microphone number is nought."""
 
     deviation: FloatArray
     log_shift: FloatArray
     """(G,)"""
     inner: FloatArray
     """(G, 2) each pair's own split, as fractions of its frequency."""
-    microphone: tuple[ComplexArray, ...]
+    microphone: ComplexArray
+    """(G, 2)"""
     tap: FloatArray
     """(T, 6) in the order of TAP_SD."""
 
@@ -70,7 +79,7 @@ def subset(setting: Setting, groups: list[int]) -> Setting:
     return replace(
         setting,
         groups=tuple(setting.groups[g] for g in groups),
-        heads=tuple(setting.heads[g] for g in groups),
+        heads=setting.heads.part(groups),
         widen=setting.widen[groups],
         tap_weight=setting.tap_weight[:, groups],
         floor=tuple(setting.floor[g] for g in groups),
@@ -82,8 +91,7 @@ def coarse(setting: Setting) -> Setting:
     head = setting.head
     limit = _COARSE * max(float(head.frequency_hz[head.members(g.name)[0]]) for g in setting.groups)
     kept = np.flatnonzero(head.frequency_hz <= limit)
-    heads = tuple(h.keeping(kept) for h in setting.heads)
-    return replace(setting, head=head.keeping(kept), heads=heads)
+    return replace(setting, head=head.keeping(kept), heads=keeping(setting.heads, kept))
 
 
 def picked(setting: Setting, taps: NDArray[np.intp], angle_rad: FloatArray) -> Setting:

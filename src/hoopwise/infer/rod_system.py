@@ -10,9 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.infer.even_head import Places, places
-from hoopwise.infer.rod_model import GroupState, solve_group
+from hoopwise.infer.rod_model import GroupStates, solve_groups
 from hoopwise.infer.rod_state import TAP_SD, Point, Setting
-from hoopwise.infer.round_data import GroupData
 from hoopwise.infer.tip import UNKNOWN, push, push_error
 
 FloatArray = NDArray[np.float64]
@@ -36,13 +35,17 @@ class Layout:
         """Parameters of the head itself: all before the microphones."""
         return self.rods + 3 * self.groups
 
+    def own(self, g: int) -> slice:
+        """The two splits of a group's own."""
+        return slice(self.rods + self.groups + 2 * g, self.rods + self.groups + 2 * g + 2)
+
 
 def layout(setting: Setting) -> Layout:
     """Places of all global parameters of a setting."""
     n, g = setting.head.rods, len(setting.groups)
     slices, at = [], n + 3 * g
-    for group in setting.groups:
-        size = 2 * len(setting.head.members(group.name))
+    for real in setting.heads.real:
+        size = 2 * int(real.sum())
         slices.append(slice(at, at + size))
         at += size
     return Layout(n, g, tuple(slices), at)
@@ -56,7 +59,7 @@ class System:
     by_global: FloatArray
     by_tap: FloatArray
     columns: tuple[slice, ...]
-    states: tuple[GroupState, ...]
+    states: GroupStates
     extra_residual: FloatArray
     extra_slope: FloatArray
     """Frequencies, splits and the deviations' prior: on global parameters only."""
@@ -73,53 +76,62 @@ class System:
 
 def extrapolate_shift(setting: Setting, log_shift: FloatArray) -> FloatArray:
     """Log shift of all B even modes: measured where measured, a + b film-share elsewhere."""
-    head = setting.head
-    share = np.array([head.film_share[head.members(g.name)[0]] for g in setting.groups])
+    head, members = setting.head, setting.heads.members
+    share = head.film_share[members[:, 0]]
     columns = np.stack([np.ones_like(share), share - 1.0], axis=1)
     ridge = np.diag([1e-9, 0.05])
     a, b = np.linalg.solve(columns.T @ columns + ridge, columns.T @ log_shift)
     full = a + b * (head.film_share - 1.0)
-    for g, shift in zip(setting.groups, log_shift, strict=True):
-        full[head.members(g.name)] = shift
+    full[members] = log_shift[:, None]
     return np.asarray(full)
 
 
-def strength_at(
-    setting: Setting, group: GroupData, tap: FloatArray
-) -> tuple[ComplexArray, FloatArray, FloatArray]:
-    """(T,) each tap's complex strength at a group, the tip's push there, and its slope."""
-    omega = 2 * np.pi * group.mean_hz
-    strength = np.exp(tap[:, 0] + 1j * (tap[:, 1] + omega * tap[:, 2]))
-    if not setting.knows(group):
-        return strength, np.ones(len(tap)), np.zeros(len(tap))
-    value, slope = push(group.mean_hz * setting.contact_s * np.exp(tap[:, 3]))
-    return strength, value, slope
+def strength_at(setting: Setting, tap: FloatArray) -> tuple[ComplexArray, FloatArray, FloatArray]:
+    """(G, T) each tap's complex strength at a group, the tip's push there, and its slope."""
+    hz = setting.moments.mean_hz[:, None]
+    strength = np.exp(tap[:, 0] + 1j * (tap[:, 1] + 2 * np.pi * hz * tap[:, 2]))
+    value, slope = push(hz * setting.contact_s * np.exp(tap[:, 3]))
+    known = setting.known[:, None]
+    return strength, np.where(known, value, 1.0), np.where(known, slope, 0.0)
 
 
-def _whitener(
-    setting: Setting, g: int, point: Point, state: GroupState, basis: FloatArray
-) -> ComplexArray:
-    """(T, J, J) that makes a group's misfit unit normal in its real and imaginary part."""
-    group, head = setting.groups[g], setting.heads[g]
-    count = group.moments.shape[1]
-    heard = state.moments()[:count] @ point.microphone[g]
-    pattern = np.exp(point.tap[:, 0])[:, None] * (basis @ (head.ritz @ heard.T))
-    floor = np.einsum("tj,jk->tjk", setting.floor[g], np.eye(count))
-    if setting.knows(group):
-        off = push_error(group.mean_hz * setting.contact_s)
-    else:
-        # Nothing else sets the size of a pattern whose strengths are unknown.
-        off = UNKNOWN * float(group.level[0] / np.sqrt(np.median(np.abs(pattern[:, 0]) ** 2)))
-    common = off**2 * pattern[:, :, None] * pattern.conj()[:, None, :]
-    factor = np.linalg.cholesky(group.cov + setting.widen[g] ** 2 * (floor + common))
-    inverse = np.linalg.inv(factor) * np.sqrt(2.0)
-    return np.asarray(inverse * np.sqrt(setting.tap_weight[:, g])[:, None, None])
+def whitened_by(setting: Setting, point: Point, states: GroupStates, at: Places) -> ComplexArray:
+    """(G, T, 2, 2) that makes a misfit unit normal in its real and imaginary part.
+
+    By the pattern that the model expects there; rows of moments not measured are nought.
+    """
+    moments, known = setting.moments, setting.known
+    heard = (states.moments() @ point.microphone[:, None, :, None])[..., 0]
+    shown = at.value @ (setting.heads.ritz @ np.swapaxes(heard, 1, 2))
+    pattern = np.exp(point.tap[:, 0])[:, None] * shown
+    off = np.array([push_error(hz * setting.contact_s) for hz in moments.mean_hz])
+    # Nothing else sets the size of a pattern whose strengths are unknown.
+    usual = np.sqrt(np.median(np.abs(pattern[:, :, 0]) ** 2, axis=1))
+    off = np.where(known, off, UNKNOWN * moments.level / np.maximum(usual, 1e-300))
+    there = moments.there[:, None, :]
+    pattern = np.where(there, off[:, None, None] * pattern, 0.0)
+    scatter = pattern[..., :, None] * pattern.conj()[..., None, :]
+    scatter[..., 0, 0] += moments.floor[..., 0]
+    scatter[..., 1, 1] += moments.floor[..., 1]
+    cov = moments.cov + (setting.widen**2)[:, None, None, None] * scatter
+    weight = np.sqrt(2.0 * setting.tap_weight.T)
+    return np.asarray(_inverse_root(cov) * (weight[:, :, None] * there)[..., None])
 
 
-def whiteners(setting: Setting, point: Point, states: tuple[GroupState, ...]) -> list[ComplexArray]:
-    """Each group's whitener, (T, J, J), from the pattern that the model expects there."""
-    at = tapped_at(setting, point)
-    return [_whitener(setting, g, point, states[g], at.value) for g in range(len(setting.groups))]
+def _inverse_root(cov: ComplexArray) -> ComplexArray:
+    """(..., 2, 2) inverse of the lower Cholesky factor of 2 x 2 matrices."""
+    first = np.sqrt(cov[..., 0, 0].real)
+    tie = cov[..., 1, 0] / first
+    second = np.sqrt(cov[..., 1, 1].real - np.abs(tie) ** 2)
+    out = np.zeros_like(cov)
+    out[..., 0, 0], out[..., 1, 1] = 1.0 / first, 1.0 / second
+    out[..., 1, 0] = -tie / (first * second)
+    return out
+
+
+def whiteners(setting: Setting, point: Point, states: GroupStates) -> ComplexArray:
+    """(G, T, 2, 2) each group's whitener; see ``whitened_by``."""
+    return whitened_by(setting, point, states, tapped_at(setting, point))
 
 
 def tapped_at(setting: Setting, point: Point) -> Places:
@@ -128,82 +140,63 @@ def tapped_at(setting: Setting, point: Point) -> Places:
     return places(setting.head.model, radius, setting.angle_rad + point.tap[:, 4])
 
 
-def states_at(setting: Setting, point: Point) -> tuple[GroupState, ...]:
+def states_at(setting: Setting, point: Point) -> GroupStates:
     """Every group at a point."""
-    names = tuple(g.name for g in setting.groups)
     full = extrapolate_shift(setting, point.log_shift)
-    return tuple(
-        solve_group(head, name, names, point.deviation, full, inner)
-        for head, name, inner in zip(setting.heads, names, point.inner, strict=True)
-    )
+    return solve_groups(setting.heads, point.deviation, full, point.inner)
 
 
 def assemble(
     setting: Setting,
     point: Point,
-    white: list[ComplexArray],
+    white: ComplexArray,
     split: bool,
-    states: tuple[GroupState, ...] | None = None,
+    states: GroupStates | None = None,
 ) -> System:
     """All residuals and slopes at a point; ``split`` counts the pairs' distances too."""
     lay = layout(setting)
     states = states or states_at(setting, point)
-    at_places = tapped_at(setting, point)
+    at, ritz, measured = tapped_at(setting, point), setting.heads.ritz, setting.moments
+    moments = states.moments()
+    heard = (moments @ point.microphone[:, None, :, None])[..., 0]
+    inside = ritz @ np.swapaxes(heard, 1, 2)  # (G, R, 2)
+    phi = at.value @ ritz
+    shown = phi @ np.swapaxes(heard, 1, 2)
+    known = setting.known[:, None, None]
+    strength, value, slope = (x[:, :, None] for x in strength_at(setting, point.tap))
+    free = _free_strength(white, shown, measured.values)[:, :, None]
+    strength = np.where(known, strength, free)
+    gain, pattern = strength * value, strength * shown
+    model = value * pattern
+    omega = 2 * np.pi * measured.mean_hz[:, None, None]
+    own = [
+        np.where(known, model, 0.0),
+        np.where(known, 1j * model, 0.0),
+        np.where(known, 1j * omega * model, 0.0),
+        np.where(known, slope * pattern, 0.0),
+        gain * (at.by_angle @ inside),
+        gain * (at.by_radius @ inside),
+    ]
+    slopes = _by_head(states, point.microphone, moments, phi)
     taps = len(point.tap)
-    residuals: list[FloatArray] = []
-    globals_: list[FloatArray] = []
-    locals_: list[FloatArray] = []
-    columns: list[slice] = []
-    at = 0
-    for g, group in enumerate(setting.groups):
-        count = group.moments.shape[1]
-        r, state = point.microphone[g], states[g]
-        omega = 2 * np.pi * group.mean_hz
-        ritz = setting.heads[g].ritz
-        phi = at_places.value @ ritz
-        moments = state.moments()[:count]
-        heard = moments @ r  # (J, B)
-        inside = ritz @ heard.T
-        shown = at_places.value @ inside
-        strength, value, slope = strength_at(setting, group, point.tap)
-        if not setting.knows(group):
-            strength = _free_strength(white[g], shown, group.moments)
-        gain = strength * value
-        pattern = strength[:, None] * shown
-        model = value[:, None] * pattern
-        local = np.stack(
-            [
-                model,
-                1j * model,
-                1j * omega * model,
-                slope[:, None] * pattern,
-                gain[:, None] * (at_places.by_angle @ inside),
-                gain[:, None] * (at_places.by_radius @ inside),
-            ],
-            axis=2,
-        )
-        if not setting.knows(group):
-            local[:, :, :4] = 0.0
-        wide = np.zeros((taps, count, lay.total), dtype=np.complex128)
-        by_state = (state.heard_slope(r)[:, :count] @ phi.T).transpose(2, 1, 0)
-        wide[:, :, : lay.shared] = gain[:, None, None] * by_state
-        by_mic = gain[:, None, None] * (phi @ moments).transpose(1, 0, 2)
-        place = lay.microphone[g]
-        wide[:, :, place.start : place.stop : 2] = by_mic
-        wide[:, :, place.start + 1 : place.stop : 2] = 1j * by_mic
-        miss = (white[g] @ (group.moments - model)[:, :, None])[:, :, 0]
-        residuals.append(np.concatenate([miss.real, miss.imag], axis=1))
-        for piece, store in ((wide, globals_), (local, locals_)):
-            turned = white[g] @ piece
-            store.append(np.concatenate([turned.real, turned.imag], axis=1))
-        columns.append(slice(at, at + 2 * count))
-        at += 2 * count
+    size = slopes.shape[-1]
+    wide = gain[..., None] * slopes
+    everything = np.concatenate(
+        [(measured.values - model)[..., None], np.stack(own, axis=3), wide], axis=3
+    )
+    turned = white @ everything
+    # (T, G, real and imaginary, J, ...), then the rows that were measured
+    rows = np.stack([turned.real, turned.imag], axis=2).transpose(1, 0, 2, 3, 4)
+    keep = np.repeat(measured.there[:, None, :], 2, axis=1).ravel()
+    flat = rows.reshape(taps, -1, 7 + size)[:, keep]
+    ends = np.cumsum(2 * measured.there.sum(axis=1))
+    columns = tuple(slice(int(a), int(b)) for a, b in zip([0, *ends[:-1]], ends, strict=True))
     extra_residual, extra_slope = _extra(setting, point, states, lay, split)
     return System(
-        residual=np.concatenate(residuals, axis=1),
-        by_global=np.concatenate(globals_, axis=1),
-        by_tap=np.concatenate(locals_, axis=1),
-        columns=tuple(columns),
+        residual=flat[..., 0],
+        by_global=_spread_out(flat[..., 7:], lay, columns, setting.heads.real),
+        by_tap=np.ascontiguousarray(flat[..., 1:7]),
+        columns=columns,
         states=states,
         extra_residual=extra_residual,
         extra_slope=extra_slope,
@@ -211,51 +204,74 @@ def assemble(
     )
 
 
+def _by_head(
+    states: GroupStates, microphone: ComplexArray, moments: ComplexArray, phi: FloatArray
+) -> ComplexArray:
+    """(G, T, 2, P + 4) change of the pattern at unit strength: head's own, then microphone."""
+    told = states.heard_slope(microphone)
+    groups, modes, _, parameters = told.shape
+    both = np.concatenate([told, np.moveaxis(moments, 1, 2)], axis=3)
+    # a real matrix times a complex one, as real numbers side by side
+    flat = phi @ both.reshape(groups, modes, -1).view(np.float64)
+    seen = flat.view(np.complex128).reshape(groups, phi.shape[1], 2, parameters + 2)
+    out = np.empty((*seen.shape[:3], parameters + 4), dtype=np.complex128)
+    out[..., :parameters] = seen[..., :parameters]
+    out[..., parameters::2] = seen[..., parameters:]
+    out[..., parameters + 1 :: 2] = 1j * seen[..., parameters:]
+    return out
+
+
+def _spread_out(
+    compact: FloatArray, lay: Layout, columns: tuple[slice, ...], real: FloatArray
+) -> FloatArray:
+    """(T, R, total) each group's own parameters at their places among all."""
+    out = np.zeros((*compact.shape[:2], lay.total))
+    common = lay.rods + lay.groups
+    out[:, :, :common] = compact[:, :, :common]
+    for g, rows in enumerate(columns):
+        out[:, rows, lay.own(g)] = compact[:, rows, common : common + 2]
+        place = lay.microphone[g]
+        out[:, rows, place] = compact[:, rows, common + 2 : common + 2 + 2 * int(real[g].sum())]
+    return out
+
+
 def _free_strength(white: ComplexArray, shown: ComplexArray, moments: ComplexArray) -> ComplexArray:
-    """(T,) strength that suits each tap best at a group whose strengths are unknown."""
-    turned = (white @ shown[:, :, None])[:, :, 0]
-    heard = (white @ moments[:, :, None])[:, :, 0]
-    power = np.maximum(np.sum(np.abs(turned) ** 2, axis=1), 1e-30)
-    return np.asarray(np.sum(turned.conj() * heard, axis=1) / power)
+    """(G, T) strength that suits each tap best at a group whose strengths are unknown."""
+    turned = (white @ shown[..., None])[..., 0]
+    heard = (white @ moments[..., None])[..., 0]
+    power = np.maximum(np.sum(np.abs(turned) ** 2, axis=2), 1e-30)
+    return np.asarray(np.sum(turned.conj() * heard, axis=2) / power)
 
 
 def _extra(
-    setting: Setting, point: Point, states: tuple[GroupState, ...], lay: Layout, split: bool
+    setting: Setting, point: Point, states: GroupStates, lay: Layout, split: bool
 ) -> tuple[FloatArray, FloatArray]:
     """Mean frequencies, splits, and the prior, as whitened rows on the global parameters."""
-    rows, slopes = [], []
-    for group, state in zip(setting.groups, states, strict=True):
-        sd = max(2e-5 * group.mean_hz, float(np.mean(group.frequency_sd_hz)))
-        if len(group.frequency_hz) < len(state.frequency_hz):
-            sd = max(sd, 0.3 / group.t60_s)
-        slope = np.zeros(lay.total)
-        slope[: lay.shared] = state.frequency_slope.mean(axis=1) / sd
-        rows.append((group.mean_hz - state.frequency_hz.mean()) / sd)
-        slopes.append(slope)
-        if split and len(state.frequency_hz) == 2:
-            rows_split, slope_split = _split_row(group, state, lay)
-            rows.append(rows_split)
-            slopes.append(slope_split)
+    pairs = setting.heads.pairs
+    measured = setting.moments
+    middle, apart = states.frequency_hz.mean(axis=1), np.diff(states.frequency_hz)[:, 0]
+    rows = [(measured.mean_hz - middle) / measured.mean_sd_hz]
+    by_mean = states.frequency_slope.mean(axis=2) / measured.mean_sd_hz[:, None]
+    slopes = [_at_places(by_mean, lay)]
+    if split and len(pairs):
+        sd = measured.split_sd_hz
+        rows.append(((measured.split_hz - apart) / sd)[pairs])
+        change = np.diff(states.frequency_slope, axis=2)[:, :, 0]
+        slopes.append(_at_places(change / sd[:, None], lay)[pairs])
     own = np.zeros((2 * lay.groups, lay.total))
     own[:, lay.rods + lay.groups : lay.shared] = np.eye(2 * lay.groups) / _INNER_SD
-    rows.extend(-point.inner.ravel() / _INNER_SD)
-    slopes.extend(own)
     root = np.linalg.cholesky(setting.prior_precision).T
     prior = np.zeros((lay.rods, lay.total))
     prior[:, : lay.rods] = root
-    rows.extend(root @ (setting.prior_mean - point.deviation))
-    slopes.extend(prior)
-    return np.array(rows), np.array(slopes)
+    rows += [-point.inner.ravel() / _INNER_SD, root @ (setting.prior_mean - point.deviation)]
+    return np.concatenate(rows), np.concatenate([*slopes, own, prior])
 
 
-def _split_row(group: GroupData, state: GroupState, lay: Layout) -> tuple[float, FloatArray]:
-    apart = float(state.frequency_hz[1] - state.frequency_hz[0])
-    found = group.split_hz
-    if len(group.frequency_hz) == 2:
-        sd = float(np.hypot(*group.frequency_sd_hz)) + 0.002 * found + 0.01
-    else:
-        sd = 0.5 / group.t60_s  # a pair closer than this leaves one pole
-    slope = np.zeros(lay.total)
-    change = state.frequency_slope[:, 1] - state.frequency_slope[:, 0]
-    slope[: lay.shared] = change / sd
-    return (found - apart) / sd, slope
+def _at_places(by_parameter: FloatArray, lay: Layout) -> FloatArray:
+    """(G, total) slopes of each group (G, P) at their places among all parameters."""
+    out = np.zeros((lay.groups, lay.total))
+    common = lay.rods + lay.groups
+    out[:, :common] = by_parameter[:, :common]
+    for g in range(lay.groups):
+        out[g, lay.own(g)] = by_parameter[g, common:]
+    return out

@@ -11,6 +11,7 @@ from hoopwise.errors import RoundError
 from hoopwise.infer import heard
 from hoopwise.infer.answers import Answers, answers, settle, unexplained
 from hoopwise.infer.even_head import EvenHead, even_head
+from hoopwise.infer.head_stack import stack_heads
 from hoopwise.infer.identify import Identified, identify
 from hoopwise.infer.outliers import Stray, strays, without
 from hoopwise.infer.prior import Belief, fresh_belief
@@ -88,15 +89,14 @@ def read_round(
         return _without_rods(drum, takes, joint, str(error).rstrip("."))
     groups = tuple(group_data(joint, name, poles) for name, poles in found.poles.items())
     faces = 2 if other_head == "off" else 1
-    heads = tuple(
-        even_head(drum, side, head.tension_n_m, faces, round(g.mean_hz, 1)) for g in groups
-    )
+    names = [g.name for g in groups]
+    heads = [even_head(drum, side, head.tension_n_m, faces, round(g.mean_hz, 1)) for g in groups]
     loudness = np.abs(found.anchor) / np.median(np.abs(found.anchor))
     loudness = np.clip(loudness, 0.1, 10.0)
     expected = belief or fresh_belief(head.model.rim)
     setting = Setting(
         head=head,
-        heads=heads,
+        heads=stack_heads(heads, names),
         groups=groups,
         angle_rad=angle,
         radius_m=np.full(len(usable), drum.radius_m - TAP_FROM_HOOP_M),

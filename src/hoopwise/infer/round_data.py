@@ -83,3 +83,66 @@ def unexplained_variance(
     share = _FLOOR.get(group.name, _FLOOR_ABOVE)
     rod = repeats[:, None] * (share * usual * loudness[:, None]) ** 2
     return np.asarray(rod + (_OWN_FLOOR * np.abs(group.moments)) ** 2)
+
+
+@dataclass(frozen=True, eq=False)
+class Moments:
+    """All G groups of a round as arrays; a lone pole's second moment is nought."""
+
+    values: ComplexArray
+    """(G, T, 2)"""
+    cov: ComplexArray
+    """(G, T, 2, 2); 1 where there is no second moment."""
+    floor: FloatArray
+    """(G, T, 2) variance that the model leaves unexplained."""
+    mean_hz: FloatArray
+    """(G,)"""
+    level: FloatArray
+    """(G,) usual size of the summed amplitude."""
+    there: NDArray[np.bool_]
+    """(G, 2) whether a moment was measured."""
+    mean_sd_hz: FloatArray
+    """(G,)"""
+    split_hz: FloatArray
+    """(G,) distance within a pair; 0 where only one pole was found."""
+    split_sd_hz: FloatArray
+
+
+def stack_moments(groups: Sequence[GroupData], floor: Sequence[FloatArray]) -> Moments:
+    """The moments of several groups and the floors (T, J) under them."""
+    taps = len(groups[0].moments)
+    values = np.zeros((len(groups), taps, 2), dtype=np.complex128)
+    cov = np.zeros((len(groups), taps, 2, 2), dtype=np.complex128)
+    cov[:, :, 1, 1] = 1.0
+    floors = np.zeros((len(groups), taps, 2))
+    for g, (group, under) in enumerate(zip(groups, floor, strict=True)):
+        count = group.moments.shape[1]
+        values[g, :, :count] = group.moments
+        cov[g, :, :count, :count] = group.cov
+        floors[g, :, :count] = under
+    return Moments(
+        values=values,
+        cov=cov,
+        floor=floors,
+        mean_hz=np.array([g.mean_hz for g in groups]),
+        level=np.array([g.level[0] for g in groups]),
+        there=np.array([[True, g.moments.shape[1] > 1] for g in groups]),
+        mean_sd_hz=np.array([_mean_sd(g) for g in groups]),
+        split_hz=np.array([g.split_hz for g in groups]),
+        split_sd_hz=np.array([_split_sd(g) for g in groups]),
+    )
+
+
+def _mean_sd(group: GroupData) -> float:
+    """Standard deviation (Hz) of a group's mean frequency."""
+    sd = max(2e-5 * group.mean_hz, float(np.mean(group.frequency_sd_hz)))
+    if group.name[0] > 0 and len(group.frequency_hz) == 1:
+        sd = max(sd, 0.3 / group.t60_s)
+    return sd
+
+
+def _split_sd(group: GroupData) -> float:
+    """Standard deviation (Hz) of a pair's distance."""
+    if len(group.frequency_hz) == 2:
+        return float(np.hypot(*group.frequency_sd_hz)) + 0.002 * group.split_hz + 0.01
+    return 0.5 / group.t60_s  # a pair closer than this leaves one pole

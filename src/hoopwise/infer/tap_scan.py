@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.rod_model import GroupState
+from hoopwise.infer.rod_model import GroupStates
 from hoopwise.infer.rod_state import TAP_SD, Point, Setting
 from hoopwise.infer.rod_system import tapped_at
 from hoopwise.infer.tip import CONTACT_SD, push
@@ -35,11 +35,9 @@ class _Seen:
     """(R,)"""
 
 
-def rescan(
-    setting: Setting, point: Point, white: list[ComplexArray], states: tuple[GroupState, ...]
-) -> Point:
+def rescan(setting: Setting, point: Point, white: ComplexArray, states: GroupStates) -> Point:
     """The same head with every tap's unknowns at the best of all contact times."""
-    if not any(setting.knows(g) for g in setting.groups):
+    if not setting.known.any():
         return point  # no strength says anything of the tip
     seen = _seen(setting, point, white, states)
     power = np.maximum(np.sum(np.abs(seen.model) ** 2, axis=2), 1e-30)
@@ -77,30 +75,30 @@ def rescan(
     return replace(point, tap=tap)
 
 
-def _seen(
-    setting: Setting, point: Point, white: list[ComplexArray], states: tuple[GroupState, ...]
-) -> _Seen:
-    at = tapped_at(setting, point)
-    heard, omega = [], []
-    shown: tuple[list[ComplexArray], list[ComplexArray], list[ComplexArray]] = ([], [], [])
-    for g, group in enumerate(setting.groups):
-        count = group.moments.shape[1]
-        whole = states[g].moments()[:count] @ point.microphone[g]
-        inside = setting.heads[g].ritz @ whole.T
-        turned = np.exp(2j * np.pi * group.mean_hz * point.tap[:, 2])[:, None]
-        if not setting.knows(group):
-            continue  # its strengths say nothing of the tip
-        pushed = push(group.mean_hz * setting.contact_s * np.exp(LOG_CONTACTS))[0]
-        for table, rows in zip((at.value, at.by_angle, at.by_radius), shown, strict=True):
-            whitened = np.einsum("tjk,tk->tj", white[g], turned * (table @ inside))
-            rows.append(whitened[:, None, :] * pushed[None, :, None])
-        heard.append(np.einsum("tjk,tk->tj", white[g], group.moments))
-        omega.append(np.full(count, 2 * np.pi * group.mean_hz))
-    model, by_angle, by_radius = (np.concatenate(rows, axis=2) for rows in shown)
+def _seen(setting: Setting, point: Point, white: ComplexArray, states: GroupStates) -> _Seen:
+    known = np.flatnonzero(setting.known)  # other strengths say nothing of the tip
+    at, measured, mine = tapped_at(setting, point), setting.moments, white[known]
+    hz = measured.mean_hz[known]
+    microphone = point.microphone[known]
+    whole = (states.moments()[known] @ microphone[:, None, :, None])[..., 0]
+    inside = setting.heads.ritz[known] @ np.swapaxes(whole, 1, 2)
+    turned = np.exp(2j * np.pi * hz[:, None] * point.tap[:, 2])[..., None]
+    pushed = push(hz[:, None] * setting.contact_s * np.exp(LOG_CONTACTS))[0]
+    rows = np.repeat(np.arange(len(known)), 2)[measured.there[known].ravel()]
+
+    def side_by_side(moments: ComplexArray) -> ComplexArray:
+        """(T, R) whitened, from (G, T, 2)."""
+        whitened = (mine @ moments[..., None])[..., 0].transpose(1, 0, 2)
+        return np.asarray(whitened.reshape(len(whitened), -1)[:, measured.there[known].ravel()])
+
+    model, by_angle, by_radius = (
+        side_by_side(turned * (table @ inside))[:, None, :] * pushed[rows].T
+        for table in (at.value, at.by_angle, at.by_radius)
+    )
     return _Seen(
-        heard=np.concatenate(heard, axis=1)[:, None, :],
+        heard=side_by_side(measured.values[known])[:, None, :],
         model=model,
         by_angle=by_angle,
         by_radius=by_radius,
-        omega=np.concatenate(omega),
+        omega=2 * np.pi * hz[rows],
     )

@@ -141,9 +141,8 @@ def _moved_hz(setting: Setting, point: Point, change: FloatArray) -> FloatArray:
     """How far each mode's frequency would move if the deviations changed."""
     before = states_at(setting, point)
     after = states_at(setting, replace(point, deviation=point.deviation + change))
-    return np.concatenate(
-        [a.frequency_hz - b.frequency_hz for a, b in zip(after, before, strict=True)]
-    )
+    moved = (after.frequency_hz - before.frequency_hz)[setting.heads.real > 0]
+    return np.asarray(moved)
 
 
 def _further_tap(result: Answers, setting: Setting, usable: tuple[Take, ...]) -> Ask | None:
