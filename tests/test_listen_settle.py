@@ -24,11 +24,15 @@ def hit(
     t60_s: float = 1.2,
     rise: float = 0.2,
     seed: int = 0,
+    others: float = 0.0,
 ) -> Real:
-    """A tom whose tension follows its energy: the square of the frequency rises by ``rise``."""
+    """A tom whose tension follows its energy: the square of the frequency rises by ``rise``.
+
+    Modes that die twice as soon as the note lift it by ``others`` more.
+    """
     t = np.arange(int(1.8 * RATE)) / RATE
     decay = math.log(1000.0) / t60_s
-    stretch = rise * strength**2 * np.exp(-2.0 * decay * t)
+    stretch = strength**2 * (rise * np.exp(-2.0 * decay * t) + others * np.exp(-4.0 * decay * t))
     turn = 2.0 * np.pi * np.cumsum(np.sqrt(1.0 + stretch)) / RATE
     x = np.exp(-decay * t) * np.sin(note_hz * turn)
     for ratio, level, ring in ((1.6, 0.2, 0.5), (2.15, 0.15, 0.35), (2.9, 0.1, 0.25)):
@@ -52,6 +56,14 @@ def test_strength_does_not_move_the_note(note_hz: float, strength: float) -> Non
     expected = cents(math.sqrt(1.0 + 0.2 * strength**2), 1.0)
     assert note.glide_cents == pytest.approx(expected, rel=0.25, abs=3.0)
     assert note.t60_s == pytest.approx(1.2, rel=0.1)
+
+
+@pytest.mark.parametrize("strength", [0.3, 0.6, 1.0])
+@pytest.mark.parametrize("note_hz", [62.0, 90.0, 140.0])
+def test_a_lift_by_other_modes_does_not_move_the_note(note_hz: float, strength: float) -> None:
+    note = settled_note(hit(note_hz, strength, rise=0.05, others=0.1), RATE)
+    assert abs(cents(note.frequency_hz, note_hz)) < 0.3
+    assert abs(note.frequency_hz - note_hz) < note.sd_hz
 
 
 def test_intervals_hold_the_truth() -> None:

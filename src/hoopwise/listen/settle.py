@@ -36,7 +36,8 @@ VAGUE_CENTS: Final = 60.0
 """A standard deviation above this leaves open which note of the scale it is."""
 SHORT_NOTE_S: Final = 0.35
 PHASE_RAD: Final = 0.25
-GLIDE_MOST: Final = 0.5
+GLIDE_MOST: Final = 0.3
+"""No track starts this fraction above its settled note."""
 LONGEST_S: Final = 1.5
 
 
@@ -140,7 +141,7 @@ def _tracked(window: Window, f: float, others: list[float]) -> Track | None:
 
 def _believable(track: Track, peak_hz: float) -> bool:
     """The law explains the phase, and a head can glide from the peak to this note."""
-    fair = track.rise_hz < GLIDE_MOST * track.frequency_hz
+    fair = track.first_rise_hz < GLIDE_MOST * track.frequency_hz
     return fair and track.phase_rms() < PHASE_RAD and track.frequency_hz > 0.85 * peak_hz
 
 

@@ -1,9 +1,8 @@
 """Follows one mode of a hit: its amplitude and its frequency from moment to moment.
 
-The mode is brought to 0 Hz by a carrier that glides as it does, low-passed, and its
-phase fitted by the law  f(t) = f0 sqrt(1 + k A(t)^2):  the tension, and so the square of
-the frequency, rises with the energy in the head (Kirchhoff and Carrier's string carried
-over to the membrane). The carrier is then corrected and the fit repeated.
+The mode is brought to 0 Hz by a carrier that glides as it does, low-passed, and the law of
+its glide fitted to the phase that is left. The carrier is then corrected and the fit
+repeated.
 """
 
 from dataclasses import dataclass
@@ -13,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.listen.filters import decimate_valid, lowpass
+from hoopwise.listen.phase_law import Law, fit_law, integral
 
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -32,18 +32,32 @@ class Track:
     amplitude: Real
     left_rad: Real
     """Phase that the model leaves over."""
-    frequency_hz: float
-    """Settled frequency f0."""
+    law: Law
     sd_hz: float
-    """Standard deviation of f0 from what the model leaves over."""
-    rise_hz: float
-    """k A^2 at the onset: how far above f0 the hit starts."""
+    """Standard deviation of the settled frequency, from what the law leaves over."""
     decay: float
     """Decay rate of the mode, 1/s, weighted towards its loud part."""
     level: float
     """Amplitude at the onset."""
-    k: float
-    """Relative tension per squared amplitude."""
+
+    @property
+    def frequency_hz(self) -> float:
+        """Settled frequency f0."""
+        return self.law.frequency_hz
+
+    @property
+    def rise_hz(self) -> float:
+        """How far above f0 the hit starts, from the law carried back to the onset."""
+        return self._rise_hz(0.0, self.level)
+
+    @property
+    def first_rise_hz(self) -> float:
+        """How far above f0 the mode is where the track begins."""
+        return self._rise_hz(float(self.t_s[0]), float(self.amplitude[0]))
+
+    def _rise_hz(self, t_s: float, amplitude: float) -> float:
+        stretch = self.law.stretch(np.array([t_s]), np.array([amplitude**2]))
+        return self.frequency_hz * float(stretch[0] - 1.0)
 
     def phase_rms(self) -> float:
         """Phase that the law leaves over, rms weighted by power, rad."""
@@ -65,23 +79,39 @@ def follow(y: Real, t_s: Real, f: float, reach_hz: float) -> Track | None:
     ``reach_hz`` is the half width of the band; other modes must lie outside it. None
     when the mode cannot be followed for ten outputs of the band filter.
     """
-    f0, k = f, 0.0
+    law = Law(f)
     carrier = 2.0 * np.pi * f * t_s
     track = None
     for _ in range(LAPS):
         slow = _slow(y, t_s, carrier, reach_hz)
         if slow is None:
             return None
-        track = _phase_fit(t_s[slow.at], slow.z, carrier[slow.at], f0, k)
-        f0, k = track.frequency_hz, track.k
-        carrier = 2.0 * np.pi * f0 * tension_clock(t_s, track)
+        track = _tracked(t_s[slow.at], slow.z, law)
+        law = track.law
+        carrier = 2.0 * np.pi * law.frequency_hz * tension_clock(t_s, track)
     return track
+
+
+def _tracked(t: Real, z: Complex, law: Law) -> Track:
+    """The track of a mode that was slowed down by ``law``, and the law corrected."""
+    a = np.abs(z)
+    decay, level = _decay(t, a)
+    fit = fit_law(t, a, np.unwrap(np.angle(z)), law, decay, level)
+    return Track(
+        t_s=t,
+        amplitude=a,
+        left_rad=fit.left_rad,
+        law=fit.law,
+        sd_hz=fit.sd_hz,
+        decay=decay,
+        level=level,
+    )
 
 
 def tension_clock(t_s: Real, track: Track) -> Real:
     """Time (s) that runs as fast as the head is stretched: all modes are steady on it."""
-    stretch = np.sqrt(1.0 + track.k * _power_at(t_s, track))
-    return np.asarray(t_s[0] + _integral(t_s, stretch))
+    stretch = track.law.stretch(t_s, _power_at(t_s, track))
+    return np.asarray(t_s[0] + integral(t_s, stretch))
 
 
 def _slow(y: Real, t_s: Real, carrier: Real, reach_hz: float) -> _Slow | None:
@@ -103,45 +133,10 @@ def _slow(y: Real, t_s: Real, carrier: Real, reach_hz: float) -> _Slow | None:
     return _Slow(half + step * np.arange(heard), z[:heard])
 
 
-def _phase_fit(t: Real, z: Complex, carrier: Real, f: float, k: float) -> Track:
-    """Fit f0 and k of f = f0 sqrt(1 + k A^2) to the phase, one step from (f, k)."""
-    a = np.abs(z)
-    phase = np.unwrap(np.angle(z)) + carrier
-    decay, level = _decay(t, a)
-    stretch = np.sqrt(np.maximum(1.0 + k * a * a, 0.5))  # a beat's peak can pass what k allows
-    by_f = 2.0 * np.pi * _integral(t, stretch)
-    by_k = np.pi * f * _integral(t, a * a / stretch)
-    basis = np.stack([np.ones(len(t)), by_f, by_k])
-    weighted = basis * a
-    target = phase + k * by_k
-    solution = np.linalg.lstsq(weighted.T, target * a, rcond=None)[0]
-    left = target - solution @ basis
-    spare = max(1, len(t) - 3)
-    variance = np.linalg.pinv(weighted @ weighted.T) * float(np.sum((a * left) ** 2)) / spare
-    f0 = float(solution[1])
-    k = float(np.clip(solution[2], -0.05 / level**2, 3.0 / level**2))
-    return Track(
-        t_s=t,
-        amplitude=a,
-        left_rad=left,
-        frequency_hz=f0,
-        sd_hz=float(np.sqrt(variance[1, 1] * _correlation(left * a))),
-        rise_hz=f0 * float(np.sqrt(1.0 + k * level**2) - 1.0),
-        decay=decay,
-        level=level,
-        k=k,
-    )
-
-
 def _decay(t: Real, a: Real) -> tuple[float, float]:
     """Decay rate and amplitude at t = 0 from the log envelope, loud parts first."""
     slope, height = np.polyfit(t, np.log(a), 1, w=a)
     return float(np.clip(-slope, 0.5, 150.0)), float(np.exp(height))
-
-
-def _integral(t: Real, x: Real) -> Real:
-    steps = 0.5 * (x[1:] + x[:-1]) * np.diff(t)
-    return np.concatenate([[0.0], np.cumsum(steps)])
 
 
 def _power_at(t_s: Real, track: Track) -> Real:
@@ -151,13 +146,3 @@ def _power_at(t_s: Real, track: Track) -> Real:
     early = t_s < t[0]
     power[early] = a[0] ** 2 * np.exp(2.0 * track.decay * (t[0] - t_s[early]))
     return power
-
-
-def _correlation(x: Real) -> float:
-    """How many neighbouring samples tell the same: 1 for white, more for slow errors."""
-    x = x - x.mean()
-    power = float(x @ x)
-    if power <= 0.0:
-        return 1.0
-    rho = float(np.clip(x[1:] @ x[:-1] / power, 0.0, 0.98))
-    return (1.0 + rho) / (1.0 - rho)
