@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from hoopwise.infer.prior import wave_matrix, wave_numbers
 from hoopwise.infer.rod_fit import Fit, fit, rescaled, start_point
 from hoopwise.infer.rod_state import Point, Setting, coarse, recentred
-from hoopwise.infer.rod_system import whiteners
 from hoopwise.infer.tap_scan import rescan
 from hoopwise.infer.tip import CONTACTS_BETWEEN_S, CONTACTS_S
 
@@ -105,8 +104,7 @@ def _sharper(setting: Setting, fitted: Fit, widen: float) -> tuple[Setting, Fit]
 def _scanned(setting: Setting, fitted: Fit) -> tuple[Setting, Fit]:
     """The same fit with each tap's contact time looked for afresh, while that helps."""
     for _ in range(_SCANS):
-        white = whiteners(setting, fitted.point, fitted.states)
-        again = fit(setting, rescan(setting, fitted.point, white, fitted.states))
+        again = fit(setting, rescan(setting, fitted.point, fitted.states))
         if again.surprise > fitted.surprise - _WORTH:
             break
         fitted = again
@@ -149,13 +147,13 @@ def answers(setting: Setting, first: Fit) -> Answers:
         turned = _turned(first.point, rows)
         if turned is not None:
             found.append(fit(setting, turned))
-    found.sort(key=lambda f: f.cost)
+    found.sort(key=lambda f: f.surprise)
     kept: list[Fit] = []
     for f in found:
-        likely = f.cost - found[0].cost < _UNLIKELY
+        likely = f.surprise - found[0].surprise < _UNLIKELY
         if likely and not any(_same(f, other) for other in kept):
             kept.append(f)
-    logs = np.array([-f.cost + 0.5 * np.linalg.slogdet(f.cov)[1] for f in kept])
+    logs = np.array([-f.surprise + 0.5 * np.linalg.slogdet(f.cov)[1] for f in kept])
     odds = np.exp(logs - logs.max())
     return Answers(setting, tuple(kept), odds / odds.sum())
 

@@ -7,9 +7,17 @@ from numpy.typing import NDArray
 
 from hoopwise.infer.rod_fit import Fit
 from hoopwise.infer.rod_state import TAP_SD, Point, Setting, picked
-from hoopwise.infer.rod_system import assemble, states_at, whiteners
+from hoopwise.infer.rod_system import assemble, scatter_at, states_at
 
 FloatArray = NDArray[np.float64]
+
+
+def own_costs(setting: Setting, fitted: Fit) -> FloatArray:
+    """(T,) half sum of squares of each tap where it was said to be, as it was fitted."""
+    scatter = scatter_at(setting, fitted.point, fitted.states)
+    system = assemble(setting, fitted.point, scatter, split=True, states=fitted.states)
+    squares = np.sum(system.residual**2, axis=1) + np.sum(system.tap_residual**2, axis=1)
+    return np.asarray(0.5 * squares)
 
 
 def tap_costs(
@@ -18,7 +26,7 @@ def tap_costs(
     """Half sum of squares of each tap at an assumed angle, all but its own unknowns fixed."""
     tried = picked(setting, taps, angle_rad)
     states = states_at(setting, point)
-    white = whiteners(tried, replace(point, tap=point.tap[taps]), states)
+    scatter = scatter_at(tried, replace(point, tap=point.tap[taps]), states)
     start = np.zeros((len(taps), 6))
     start[:, :4] = point.tap[taps, :4]
     best = np.full(len(taps), np.inf)
@@ -26,7 +34,7 @@ def tap_costs(
     for turn in (0.0, np.pi):
         trial = replace(point, tap=start + np.array([0, turn, 0, 0, 0, 0]))
         for _ in range(6):
-            system = assemble(tried, trial, white, split=True, states=states)
+            system = assemble(tried, trial, scatter, split=True, states=states)
             jt, r = system.by_tap, system.residual
             own = jt.transpose(0, 2, 1) @ jt + np.diag(1.5 * TAP_SD**-2.0)
             right = np.einsum("tra,tr->ta", jt, r) + system.tap_residual / TAP_SD
@@ -34,7 +42,7 @@ def tap_costs(
             # A tap tried at a wrong rod may run away; no unknown goes far in one step.
             step = np.clip(step, -3 * TAP_SD, 3 * TAP_SD)
             trial = replace(trial, tap=np.clip(trial.tap + step, -6 * TAP_SD, 6 * TAP_SD))
-        system = assemble(tried, trial, white, split=True, states=states)
+        system = assemble(tried, trial, scatter, split=True, states=states)
         cost = 0.5 * (np.sum(system.residual**2, axis=1) + np.sum(system.tap_residual**2, axis=1))
         best = np.minimum(best, cost)
     return np.asarray(best)
@@ -48,8 +56,8 @@ def information_of_tap(setting: Setting, fitted: Fit, angle_rad: float) -> Float
     typical = int(np.argmin(np.abs(np.angle(np.exp(1j * (setting.angle_rad - angle_rad))))))
     tried = picked(setting, np.array([typical]), np.array([angle_rad]))
     point = replace(fitted.point, tap=fitted.point.tap[[typical]])
-    white = whiteners(tried, point, fitted.states)
-    system = assemble(tried, point, white, split=True, states=fitted.states)
+    scatter = scatter_at(tried, point, fitted.states)
+    system = assemble(tried, point, scatter, split=True, states=fitted.states)
     jt, jd = system.by_tap[0], system.by_global[0][:, : setting.head.rods]
     own = jt.T @ jt + np.diag(TAP_SD**-2.0)
     cross = jt.T @ jd

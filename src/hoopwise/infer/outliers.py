@@ -5,14 +5,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.one_tap import tap_costs
+from hoopwise.infer.one_tap import own_costs, tap_costs
 from hoopwise.infer.rod_fit import Fit
 from hoopwise.infer.rod_state import Setting, picked
 
 FloatArray = NDArray[np.float64]
 
 _ODD = 4.0
-"""A tap whose misfit is this many times the median of the round does not belong to it."""
+"""A tap whose misfit is this many times the median of the round does not belong to it, ..."""
+_LEAST = 0.8
+"""... if a number measured of it also misses by more than this (half its square; 0.5 is usual)."""
 _BETTER = 0.4
 """Another rod must bring the misfit down to this share to be named."""
 
@@ -30,10 +32,11 @@ def strays(setting: Setting, fitted: Fit) -> tuple[Stray, ...]:
     """Taps far off the rest, each with the rod that it would fit."""
     full = replace(setting, tap_weight=np.ones_like(setting.tap_weight))
     places = 2 * np.pi * np.arange(setting.head.rods) / setting.head.rods
-    at_own = tap_costs(full, fitted.point, np.arange(len(setting.angle_rad)), setting.angle_rad)
+    at_own = own_costs(full, fitted)
     typical = float(np.median(at_own))
     found = []
-    for t in np.flatnonzero(at_own > _ODD * typical):
+    least = max(_ODD * typical, _LEAST * fitted.residual.shape[1])
+    for t in np.flatnonzero(at_own > least):
         costs = tap_costs(full, fitted.point, np.full(len(places), t), places)
         best = int(np.argmin(costs))
         own = int(np.argmin(np.abs(np.angle(np.exp(1j * (places - setting.angle_rad[t]))))))

@@ -20,6 +20,8 @@ ROD_SD = 0.11
 With the seat it makes a head 9 to 10 % rms uneven, as after a first pass (no source).
 """
 SEAT_SD = 0.03
+SEAT_FALL_SD = 0.022
+"""The seat's part with j waves round the hoop is about this over j (per rod, no source)."""
 _MEAN_SD = 1e-4
 """Deviations are counted from their own mean."""
 
@@ -60,3 +62,13 @@ def fresh_belief(rim: RimMap) -> Belief:
     sd = np.hypot(ROD_SD * gain, SEAT_SD)
     sd[0] = _MEAN_SD
     return Belief(np.zeros(rim.rods), waves.T @ np.diag(sd**2) @ waves)
+
+
+def unseen_seat(rods: int) -> FloatArray:
+    """(N, N) covariance at the rods of a seat too fine for them to show.
+
+    N - k waves look at the rods like k; a low mode that tells of k waves does not feel them.
+    """
+    waves, k = wave_matrix(rods), wave_numbers(rods)
+    sd = np.where(k > 0, SEAT_FALL_SD / (rods - k) * np.sqrt(rods / 2), 0.0)
+    return np.asarray(waves.T @ np.diag(sd**2) @ waves)

@@ -14,13 +14,14 @@ from numpy.typing import NDArray
 from hoopwise.infer.rod_model import GroupStates
 from hoopwise.infer.rod_state import TAP_SD, Point, Setting, subset
 from hoopwise.infer.rod_system import (
+    Scatter,
     System,
     assemble,
     layout,
+    scatter_at,
     states_at,
     strength_at,
     tapped_at,
-    whiteners,
 )
 
 FloatArray = NDArray[np.float64]
@@ -200,18 +201,18 @@ def fit(setting: Setting, start: Point, steps: int = _MAX_STEPS, rough: bool = F
     """
     point = start
     states = states_at(setting, point)
-    white = whiteners(setting, point, states)
-    system = assemble(setting, point, white, split=not rough, states=states)
+    scatter = scatter_at(setting, point, states)
+    system = assemble(setting, point, scatter, split=not rough, states=states)
     damping, split = 1e-3, not rough
     for count in range(steps):
         if count == 3:
             split = True
-            white = whiteners(setting, point, system.states)
-            system = assemble(setting, point, white, split, states=system.states)
+            scatter = scatter_at(setting, point, system.states)
+            system = assemble(setting, point, scatter, split, states=system.states)
         step = _solve(system, damping)
         trial = _moved(setting, point, step, 1.0)
         states = states_at(setting, trial)
-        new = assemble(setting, trial, white, split, states=states)
+        new = assemble(setting, trial, scatter, split, states=states)
         if new.cost < system.cost:
             gain = system.cost - new.cost
             point, system, damping = trial, new, max(damping * 0.2, 1e-6)
@@ -221,18 +222,19 @@ def fit(setting: Setting, start: Point, steps: int = _MAX_STEPS, rough: bool = F
             damping = min(damping * 10.0, 1e3)
             if damping >= 1e3:
                 break
-    return _finish(setting, point, system, white)
+    return _finish(setting, point, system, scatter)
 
 
-def _finish(setting: Setting, point: Point, system: System, white: ComplexArray) -> Fit:
+def _finish(setting: Setting, point: Point, system: System, scatter: Scatter) -> Fit:
     step = _solve(system, 0.0)
     # Leverage of each residual: how much of it the parameters paid for.
     joint = system.by_global - system.by_tap @ step.back
     lever = np.sum((joint @ step.cov) * joint, axis=2)
     lever += np.sum((system.by_tap @ step.tap_cov) * system.by_tap, axis=2)
+    lever += system.followed
     freedom = np.array([np.sum(1.0 - np.clip(lever[:, c], 0, 1)) for c in system.columns])
     n, there = setting.head.rods, setting.moments.there
-    own = np.abs(np.diagonal(white, axis1=2, axis2=3)).transpose(0, 2, 1)[there]
+    own = np.abs(np.diagonal(setting.white, axis1=2, axis2=3)).transpose(0, 2, 1)[there]
     return Fit(
         point=point,
         cost=system.cost,
@@ -241,7 +243,7 @@ def _finish(setting: Setting, point: Point, system: System, white: ComplexArray)
         columns=system.columns,
         states=system.states,
         freedom=freedom,
-        room=-2.0 * float(np.sum(np.log(own))),
+        room=-2.0 * float(np.sum(np.log(own))) + scatter.price,
     )
 
 

@@ -58,6 +58,31 @@ class Setting:
         """All groups' moments as arrays."""
         return stack_moments(self.groups, self.floor)
 
+    @cached_property
+    def white(self) -> ComplexArray:
+        """(G, T, 2, 2) makes a misfit unit normal in its real and imaginary part.
+
+        Rows of moments that were not measured are nought.
+        """
+        there = self.moments.there[:, None, :]
+        cov = self.moments.cov.copy()
+        wider = (self.widen**2)[:, None, None] * self.moments.floor
+        cov[..., 0, 0] += wider[..., 0]
+        cov[..., 1, 1] += wider[..., 1]
+        weight = np.sqrt(2.0 * self.tap_weight.T)[:, :, None] * there
+        return np.asarray(_inverse_root(cov) * weight[..., None])
+
+
+def _inverse_root(cov: ComplexArray) -> ComplexArray:
+    """(..., 2, 2) inverse of the lower Cholesky factor of 2 x 2 matrices."""
+    first = np.sqrt(cov[..., 0, 0].real)
+    tie = cov[..., 1, 0] / first
+    second = np.sqrt(cov[..., 1, 1].real - np.abs(tie) ** 2)
+    out = np.zeros_like(cov)
+    out[..., 0, 0], out[..., 1, 1] = 1.0 / first, 1.0 / second
+    out[..., 1, 0] = -tie / (first * second)
+    return out
+
 
 @dataclass(frozen=True)
 class Point:

@@ -65,6 +65,8 @@ class System:
     """Frequencies, splits and the deviations' prior: on global parameters only."""
     tap_residual: FloatArray
     """(T, 6) of the taps' priors."""
+    followed: FloatArray
+    """(T, R) share of each residual that a strength fitted tap by tap takes up."""
 
     @property
     def cost(self) -> float:
@@ -95,43 +97,35 @@ def strength_at(setting: Setting, tap: FloatArray) -> tuple[ComplexArray, FloatA
     return strength, np.where(known, value, 1.0), np.where(known, slope, 0.0)
 
 
-def whitened_by(setting: Setting, point: Point, states: GroupStates, at: Places) -> ComplexArray:
-    """(G, T, 2, 2) that makes a misfit unit normal in its real and imaginary part.
+@dataclass(frozen=True, eq=False)
+class Scatter:
+    """What a tap's strength at a group may do beside the tip's push, (G, T)."""
 
-    By the pattern that the model expects there; rows of moments not measured are nought.
+    followed: FloatArray
+    """Share of a misfit along the expected pattern that such scatter takes up, 0 to 1."""
+    price: float
+    """What that freedom costs in log likelihood, summed."""
+
+
+def scatter_at(setting: Setting, point: Point, states: GroupStates) -> Scatter:
+    """How free each strength is, by the size of the pattern that the model expects there.
+
+    A push that is modelled may be off by what tips of other shapes show; a strength that is
+    not may be any complex number up to ``UNKNOWN`` times the usual.
     """
     moments, known = setting.moments, setting.known
     heard = (states.moments() @ point.microphone[:, None, :, None])[..., 0]
-    shown = at.value @ (setting.heads.ritz @ np.swapaxes(heard, 1, 2))
+    shown = tapped_at(setting, point).value @ (setting.heads.ritz @ np.swapaxes(heard, 1, 2))
     pattern = np.exp(point.tap[:, 0])[:, None] * shown
     off = np.array([push_error(hz * setting.contact_s) for hz in moments.mean_hz])
-    # Nothing else sets the size of a pattern whose strengths are unknown.
     usual = np.sqrt(np.median(np.abs(pattern[:, :, 0]) ** 2, axis=1))
-    off = np.where(known, off, UNKNOWN * moments.level / np.maximum(usual, 1e-300))
-    there = moments.there[:, None, :]
-    pattern = np.where(there, off[:, None, None] * pattern, 0.0)
-    scatter = pattern[..., :, None] * pattern.conj()[..., None, :]
-    scatter[..., 0, 0] += moments.floor[..., 0]
-    scatter[..., 1, 1] += moments.floor[..., 1]
-    cov = moments.cov + (setting.widen**2)[:, None, None, None] * scatter
-    weight = np.sqrt(2.0 * setting.tap_weight.T)
-    return np.asarray(_inverse_root(cov) * (weight[:, :, None] * there)[..., None])
-
-
-def _inverse_root(cov: ComplexArray) -> ComplexArray:
-    """(..., 2, 2) inverse of the lower Cholesky factor of 2 x 2 matrices."""
-    first = np.sqrt(cov[..., 0, 0].real)
-    tie = cov[..., 1, 0] / first
-    second = np.sqrt(cov[..., 1, 1].real - np.abs(tie) ** 2)
-    out = np.zeros_like(cov)
-    out[..., 0, 0], out[..., 1, 1] = 1.0 / first, 1.0 / second
-    out[..., 1, 0] = -tie / (first * second)
-    return out
-
-
-def whiteners(setting: Setting, point: Point, states: GroupStates) -> ComplexArray:
-    """(G, T, 2, 2) each group's whitener; see ``whitened_by``."""
-    return whitened_by(setting, point, states, tapped_at(setting, point))
+    unknown = UNKNOWN * moments.level / np.maximum(usual, 1e-300)
+    size = np.where(known, setting.widen * off, unknown)[:, None]
+    turned = (setting.white @ pattern[..., None])[..., 0]
+    power = np.sum(np.abs(turned) ** 2, axis=2) / (2.0 * setting.tap_weight.T)
+    free = 1.0 + size**2 * power
+    followed = np.where(known[:, None], 1.0 - 1.0 / np.sqrt(free), 1.0)
+    return Scatter(followed, float(np.sum(np.log(free))))
 
 
 def tapped_at(setting: Setting, point: Point) -> Places:
@@ -149,7 +143,7 @@ def states_at(setting: Setting, point: Point) -> GroupStates:
 def assemble(
     setting: Setting,
     point: Point,
-    white: ComplexArray,
+    scatter: Scatter,
     split: bool,
     states: GroupStates | None = None,
 ) -> System:
@@ -164,16 +158,17 @@ def assemble(
     shown = phi @ np.swapaxes(heard, 1, 2)
     known = setting.known[:, None, None]
     strength, value, slope = (x[:, :, None] for x in strength_at(setting, point.tap))
-    free = _free_strength(white, shown, measured.values)[:, :, None]
-    strength = np.where(known, strength, free)
+    white = setting.white
+    free, along = _free_strength(white, shown, measured.values)
+    strength = np.where(known, strength, free[:, :, None])
     gain, pattern = strength * value, strength * shown
     model = value * pattern
     omega = 2 * np.pi * measured.mean_hz[:, None, None]
     own = [
-        np.where(known, model, 0.0),
-        np.where(known, 1j * model, 0.0),
-        np.where(known, 1j * omega * model, 0.0),
-        np.where(known, slope * pattern, 0.0),
+        model,
+        1j * model,
+        1j * omega * model,
+        slope * pattern,
         gain * (at.by_angle @ inside),
         gain * (at.by_radius @ inside),
     ]
@@ -185,6 +180,9 @@ def assemble(
         [(measured.values - model)[..., None], np.stack(own, axis=3), wide], axis=3
     )
     turned = white @ everything
+    # What a strength can follow says nothing (Kaufman's form of variable projection).
+    followed = along.conj()[:, :, None, :] @ turned
+    turned -= (scatter.followed[:, :, None] * along)[..., None] * followed
     # (T, G, real and imaginary, J, ...), then the rows that were measured
     rows = np.stack([turned.real, turned.imag], axis=2).transpose(1, 0, 2, 3, 4)
     keep = np.repeat(measured.there[:, None, :], 2, axis=1).ravel()
@@ -201,7 +199,15 @@ def assemble(
         extra_residual=extra_residual,
         extra_slope=extra_slope,
         tap_residual=-point.tap / TAP_SD,
+        followed=_flat(np.where(known, 0.0, np.abs(along) ** 2), measured.there),
     )
+
+
+def _flat(rows: FloatArray, there: NDArray[np.bool_]) -> FloatArray:
+    """(T, R) of what is the same in real and imaginary part, (G, T, 2)."""
+    both = np.repeat(rows.transpose(1, 0, 2)[:, :, None, :], 2, axis=2)
+    keep = np.repeat(there[:, None, :], 2, axis=1).ravel()
+    return np.asarray(both.reshape(len(both), -1)[:, keep])
 
 
 def _by_head(
@@ -235,12 +241,15 @@ def _spread_out(
     return out
 
 
-def _free_strength(white: ComplexArray, shown: ComplexArray, moments: ComplexArray) -> ComplexArray:
-    """(G, T) strength that suits each tap best at a group whose strengths are unknown."""
+def _free_strength(
+    white: ComplexArray, shown: ComplexArray, moments: ComplexArray
+) -> tuple[ComplexArray, ComplexArray]:
+    """(G, T) strength that suits each tap best, and (G, T, 2) the whitened pattern's direction."""
     turned = (white @ shown[..., None])[..., 0]
     heard = (white @ moments[..., None])[..., 0]
     power = np.maximum(np.sum(np.abs(turned) ** 2, axis=2), 1e-30)
-    return np.asarray(np.sum(turned.conj() * heard, axis=2) / power)
+    best = np.sum(turned.conj() * heard, axis=2) / power
+    return np.asarray(best), np.asarray(turned / np.sqrt(power)[..., None])
 
 
 def _extra(

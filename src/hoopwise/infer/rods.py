@@ -14,7 +14,7 @@ from hoopwise.infer.even_head import EvenHead, even_head
 from hoopwise.infer.head_stack import stack_heads
 from hoopwise.infer.identify import Identified, identify
 from hoopwise.infer.outliers import Stray, strays, without
-from hoopwise.infer.prior import Belief, fresh_belief
+from hoopwise.infer.prior import Belief, fresh_belief, unseen_seat
 from hoopwise.infer.rod_fit import Fit, fit
 from hoopwise.infer.rod_state import Setting
 from hoopwise.infer.round_data import GroupData, group_data, unexplained_variance
@@ -31,9 +31,9 @@ FloatArray = NDArray[np.float64]
 TAP_FROM_HOOP_M = 0.025
 """About an inch in from the hoop, in line with the rod (common practice, no source)."""
 FIRST_GUESS_N_M = 3000.0
-_CALIBRATION = 1.35
-"""The fit's own error bars against errors on simulated drums, tip and film not as modelled."""
-_MODEL_SD = 0.004
+_CALIBRATION = 0.85
+"""The fit's own error bars against errors on simulated drums: its floors are a little wide."""
+_MODEL_SD = 0.002
 """What the film model itself leaves uncertain of a deviation."""
 _MASS_SD = 0.03
 """Film mass and air load are known this well, so tension is no better."""
@@ -154,7 +154,8 @@ def _reported(result: Answers) -> tuple[FloatArray, FloatArray]:
     setting = result.setting
     rods = setting.head.rods
     deviation = result.best.point.deviation
-    cov = _CALIBRATION**2 * result.cov + _MODEL_SD**2 * np.eye(rods)
+    unseen = unseen_seat(rods) + _MODEL_SD**2 * np.eye(rods)
+    cov = _CALIBRATION**2 * result.cov + unseen
     far = surprise_of(result)
     if not unexplained(setting) and far < ODD_SURPRISE:
         return deviation, cov

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from hoopwise.infer.rod_model import GroupStates
 from hoopwise.infer.rod_state import TAP_SD, Point, Setting
-from hoopwise.infer.rod_system import tapped_at
+from hoopwise.infer.rod_system import scatter_at, tapped_at
 from hoopwise.infer.tip import CONTACT_SD, push
 
 FloatArray = NDArray[np.float64]
@@ -35,11 +35,11 @@ class _Seen:
     """(R,)"""
 
 
-def rescan(setting: Setting, point: Point, white: ComplexArray, states: GroupStates) -> Point:
+def rescan(setting: Setting, point: Point, states: GroupStates) -> Point:
     """The same head with every tap's unknowns at the best of all contact times."""
     if not setting.known.any():
         return point  # no strength says anything of the tip
-    seen = _seen(setting, point, white, states)
+    seen = _seen(setting, point, states)
     power = np.maximum(np.sum(np.abs(seen.model) ** 2, axis=2), 1e-30)
     size = np.sum(seen.model.conj() * seen.heard, axis=2) / power
     model = size[..., None] * seen.model
@@ -75,13 +75,14 @@ def rescan(setting: Setting, point: Point, white: ComplexArray, states: GroupSta
     return replace(point, tap=tap)
 
 
-def _seen(setting: Setting, point: Point, white: ComplexArray, states: GroupStates) -> _Seen:
+def _seen(setting: Setting, point: Point, states: GroupStates) -> _Seen:
     known = np.flatnonzero(setting.known)  # other strengths say nothing of the tip
-    at, measured, mine = tapped_at(setting, point), setting.moments, white[known]
+    at, measured = tapped_at(setting, point), setting.moments
     hz = measured.mean_hz[known]
     microphone = point.microphone[known]
     whole = (states.moments()[known] @ microphone[:, None, :, None])[..., 0]
     inside = setting.heads.ritz[known] @ np.swapaxes(whole, 1, 2)
+    mine = _loosened(setting, point, states, known, at.value @ inside)
     turned = np.exp(2j * np.pi * hz[:, None] * point.tap[:, 2])[..., None]
     pushed = push(hz[:, None] * setting.contact_s * np.exp(LOG_CONTACTS))[0]
     rows = np.repeat(np.arange(len(known)), 2)[measured.there[known].ravel()]
@@ -102,3 +103,20 @@ def _seen(setting: Setting, point: Point, white: ComplexArray, states: GroupStat
         by_radius=by_radius,
         omega=2 * np.pi * hz[rows],
     )
+
+
+def _loosened(
+    setting: Setting,
+    point: Point,
+    states: GroupStates,
+    groups: NDArray[np.intp],
+    shown: ComplexArray,
+) -> ComplexArray:
+    """(G, T, 2, 2) whiteners less what the strengths' scatter follows, for some groups."""
+    white = setting.white[groups]
+    along = (white @ shown[..., None])[..., 0]
+    size = np.sqrt(np.maximum(np.sum(np.abs(along) ** 2, axis=2), 1e-30))[..., None]
+    along = along / size
+    share = scatter_at(setting, point, states).followed[groups][:, :, None]
+    followed = along.conj()[:, :, None, :] @ white
+    return np.asarray(white - (share * along)[..., None] * followed)

@@ -17,7 +17,7 @@ from hoopwise.infer.types import Ask, OtherHead, Trust
 
 FloatArray = NDArray[np.float64]
 
-SURE_SD = 0.035
+SURE_SD = 0.025
 """Mean error bar above which a reading is not to be trusted rod by rod."""
 ODD_SURPRISE = 4.0
 """Mean square of an answer in its expected scatter from where on it is not believed."""
