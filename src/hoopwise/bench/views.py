@@ -5,6 +5,7 @@ from dataclasses import asdict
 from typing import Any, Final
 
 from hoopwise.bench.field import contours
+from hoopwise.bench.mounting import show_mounting
 from hoopwise.bench.rounds import Processing, Round
 from hoopwise.bench.session import Session
 from hoopwise.infer.types import Reading
@@ -142,6 +143,7 @@ def show_session(session: Session) -> dict[str, Any]:
         "stage": session.stage,
         "marks": list(session.marks),
         "drum": show_drum(session) if session.drum else None,
+        "mounting": _mounting(session),
         "practice": session.practice,
         "round": show_round(current) if current else None,
         "previous": _last_reading(session),
@@ -151,6 +153,14 @@ def show_session(session: Session) -> dict[str, Any]:
         "ear": asdict(session.ear) if session.ear else None,
         "notice": asdict(session.notice) if session.notice else None,
     }
+
+
+def _mounting(session: Session) -> dict[str, Any] | None:
+    """The planned passes, while a head is mounted."""
+    if not session.drum or session.stage != "mount":
+        return None
+    shown = show_mounting(session.known_drum, session.side, session.other_head)
+    return _table(shown) if shown else None
 
 
 def show_drum(session: Session) -> dict[str, Any]:

@@ -48,12 +48,18 @@ export interface Drum {
   side: "batter" | "snare_side" | "resonant"; other_head: "off" | "muted" | "ringing";
   two_heads: boolean; mark: "strainer" | "badge"; first_pass: number[];
 }
+/** Planned passes over a fresh head; `most_` figures hold if all of every turn arrives. */
+export interface Mounting {
+  passes: { turns: number; most_tension_n_m: number; most_load: number; most_note_hz: number;
+    most_note_name: string }[];
+  seat_note_hz: number; seat_note_name: string; fine_turns: number; sentences: string[];
+}
 export interface Step { rod: number; turns: number; made: boolean | null; }
 export type StateName =
   "bare" | "ready" | "listening" | "sorting" | "reading" | "read" | "turning";
 export interface Session {
   state: StateName; stage: "mount" | "even" | "seat"; marks: string[]; drum: Drum | null;
-  practice: boolean; round: Round | null;
+  mounting: Mounting | null; practice: boolean; round: Round | null;
   previous: { rods: RodReading[]; note_hz: number; expected: number[] | null } | null;
   history: { number: number; purpose: string; rms: number | null; note_hz: number;
     turned: boolean }[];
