@@ -14,6 +14,13 @@ from hoopwise.acoustics.air import baffled_series
 from hoopwise.acoustics.air_store import FREE_M
 from hoopwise.acoustics.cylinder import end_fields
 from hoopwise.acoustics.free_field import Ends, trend
+from hoopwise.acoustics.hankel import FAMILIES, bessel_zeros
+
+
+def zeros_table() -> np.ndarray:
+    """Zeros of J_m and of its slope, (family, m, zero)."""
+    each = range(air_store.BAFFLED_M)
+    return np.array([[bessel_zeros(f, m, air_store.ZEROS) for m in each] for f in FAMILIES])
 
 
 def baffled_tables() -> np.ndarray:
@@ -24,7 +31,7 @@ def baffled_tables() -> np.ndarray:
             baffled_series(family, m, air_store.COUNT)[:, :, first, second]
             for m in range(air_store.BAFFLED_M)
         ]
-        for family in ("head", "duct")
+        for family in FAMILIES
     ]
     return np.array(rows)
 
@@ -50,12 +57,13 @@ def free_tables() -> np.ndarray:
 
 def main() -> None:
     """Solve, squeeze, write."""
+    air_store.FOLDER.mkdir(exist_ok=True)
+    np.save(air_store.FOLDER / "zeros.npy", zeros_table())
     baffled = baffled_tables()
     small = np.abs(baffled) < 1e-13 * np.abs(baffled).max()
     baffled[small] = 0.0
     free = free_tables()
     patterns, weights, sizes = squeezed(free)
-    air_store.FOLDER.mkdir(exist_ok=True)
     tables = {"baffled": baffled, "patterns": patterns, "weights": weights, "sizes": sizes}
     for name, values in tables.items():
         np.save(air_store.FOLDER / f"{name}.npy", values)

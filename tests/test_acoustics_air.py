@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 from scipy.integrate import quad
-from scipy.special import j0, j1, jv, struve
+from scipy.special import j0, j1, jv, jvp, struve
 
 from hoopwise.acoustics.air import (
     KA_MAX,
@@ -18,6 +18,8 @@ from hoopwise.acoustics.air import (
 )
 from hoopwise.acoustics.air_table import Enclosure, air_table
 from hoopwise.acoustics.hankel import (
+    FAMILIES,
+    bessel_zeros,
     duct_norms,
     duct_transforms,
     duct_zeros,
@@ -57,6 +59,14 @@ def test_transforms_against_quadrature(m: int) -> None:
             for value, at in zip(row, x, strict=True):
                 want = quad(lambda s, z=zero, k=at: jv(m, z * s) * jv(m, k * s) * s, 0, 1)[0]
                 assert value == pytest.approx(want, abs=2e-8)
+
+
+@pytest.mark.parametrize("m", [0, 1, 8, 9])
+def test_stored_zeros_are_zeros(m: int) -> None:
+    for family, zeros in zip(FAMILIES, (head_zeros(m, 10), duct_zeros(m, 10)), strict=True):
+        np.testing.assert_allclose(zeros, bessel_zeros(family, m, 10), rtol=1e-14)
+    np.testing.assert_allclose(jv(m, head_zeros(m, 10)), 0.0, atol=1e-13)
+    np.testing.assert_allclose(jvp(m, duct_zeros(m, 10)[m == 0 :]), 0.0, atol=1e-13)
 
 
 def test_duct_norms_against_quadrature() -> None:

@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from hoopwise.acoustics import cylinder
-from hoopwise.acoustics.air import Family, face_table
+from hoopwise.acoustics.air import face_table
 from hoopwise.acoustics.air_store import KA_FREE
 from hoopwise.acoustics.air_table import Enclosure, air_table
 from hoopwise.acoustics.cylinder import end_fields
 from hoopwise.acoustics.free_field import Ends, baffled, free_ends
+from hoopwise.acoustics.hankel import Family
 
 PISTON: tuple[tuple[Family, int], ...] = (("duct", 1),)
 HEADS: Ends = (("head", 4), ("head", 4))

@@ -15,7 +15,7 @@ series per (m, n, n') holds them to machine precision up to ``KA_MAX``.
 import math
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,8 @@ from scipy.special import jv
 
 from hoopwise.acoustics.air_store import BAFFLED_M, COUNT, stored_series
 from hoopwise.acoustics.hankel import (
+    FAMILIES,
+    Family,
     duct_transforms,
     duct_zeros,
     head_slopes,
@@ -33,13 +35,13 @@ from hoopwise.acoustics.limits import check_mode
 from hoopwise.errors import RangeError
 
 Floats = NDArray[np.float64]
-Family = Literal["head", "duct"]
 
 SOUND_SPEED_M_S: Final = 343.2
 AIR_DENSITY_KG_M3: Final = 1.204
 """Dry air at 20 °C and 101.325 kPa."""
 KA_MAX: Final = 16.0
 _TERMS: Final = 30
+_ORDERS: Final = np.arange(_TERMS)
 _PANELS, _POINTS, _FAR = 22, 14, 140.0
 
 
@@ -100,10 +102,12 @@ def _tail(family: Family, m: int, count: int) -> Floats:
 
 @lru_cache(maxsize=128)
 def _series(family: Family, m: int, count: int) -> Floats:
-    """The series, stored for most; solved for many circles or nodal lines."""
+    """The series, (2, terms, count count): stored for most, solved for many circles or lines."""
     if m < BAFFLED_M and count <= COUNT:
-        return stored_series(("head", "duct").index(family), m, count)
-    return baffled_series(family, m, count)
+        series = stored_series(FAMILIES.index(family), m, count)
+    else:
+        series = baffled_series(family, m, count)
+    return np.ascontiguousarray(np.moveaxis(series, 1, 0).reshape(2, len(series), -1))
 
 
 def baffled_series(family: Family, m: int, count: int) -> Floats:
@@ -144,10 +148,25 @@ def face_table(family: Family, m: int, count: int, ka: Floats) -> tuple[Floats, 
             f"air outside the head: frequency times radius gives ka = {worst:.3g}; "
             f"the model holds from 0 to {KA_MAX:g}."
         )
-    turn = np.arccos(2.0 * (ka / KA_MAX) ** 2 - 1.0)
-    power = np.cos(turn[..., None] * np.arange(_TERMS))
-    both = np.tensordot(power, _series(family, m, count), axes=1)
-    return both[..., 0, :, :], both[..., 1, :, :] * ka[..., None, None]
+    return face_mass(family, m, count, ka), face_damping(family, m, count, ka)
+
+
+def face_mass(family: Family, m: int, count: int, ka: Floats) -> Floats:
+    """The mass of `face_table` for ka (...) known to lie within it, (..., count, count)."""
+    flat = _powers(ka) @ _series(family, m, count)[0]
+    return np.asarray(flat.reshape(*np.shape(ka), count, count))
+
+
+def face_damping(family: Family, m: int, count: int, ka: Floats) -> Floats:
+    """The damping of `face_table` for ka (...) known to lie within it, (..., count, count)."""
+    flat = (_powers(ka) @ _series(family, m, count)[1]) * ka[..., None]
+    return np.asarray(flat.reshape(*np.shape(ka), count, count))
+
+
+def _powers(ka: Floats) -> Floats:
+    """Chebyshev polynomials of 2 (ka/KA_MAX)^2 - 1, (..., _TERMS)."""
+    turn = np.arccos(2.0 * np.minimum(ka / KA_MAX, 1.0) ** 2 - 1.0)
+    return np.asarray(np.cos(turn[..., None] * _ORDERS))
 
 
 def air_mass(

@@ -11,6 +11,7 @@ from typing import Final
 
 import numpy as np
 from numpy.polynomial.chebyshev import chebder
+from numpy.typing import NDArray
 
 from hoopwise.acoustics.air import Floats
 from hoopwise.acoustics.air_table import TERMS, AirTable, terms
@@ -38,32 +39,40 @@ class AirStack:
     stiffness: Floats
     """(M, N, N) in N/m."""
     series: Floats
-    """(M, 3, TERMS, N N) mass in kg, and how it changes with the series' variable, twice."""
+    """(M, TERMS, N N) mass in kg."""
     top_omega: Floats
     """(M,) rad/s."""
 
     def mass(self, omega: Floats) -> Floats:
         """Mass of the air (kg) at omega (B, I), (B, I, N, N); B is M, or anything if M is 1."""
         size = self.stiffness.shape[1]
-        flat = self._terms(omega) @ self.series[:, 0]
+        flat = self._terms(omega) @ self.series
         return np.asarray(flat.reshape(*omega.shape, size, size))
 
     def line(self, omega: Floats) -> Line:
         """Mass of the air at omega (B, I) and near it."""
         size = self.stiffness.shape[1]
+        shape = (*omega.shape, size, size)
         terms = self._terms(omega)
+        slopes = terms @ _change()
         mass, slope, bend = (
-            (terms @ self.series[:, i]).reshape(*omega.shape, size, size) for i in range(3)
+            (each @ self.series).reshape(shape) for each in (terms, slopes, slopes @ _change())
         )
         return Line(mass, slope, bend, (2.0 / self.top_omega**2)[:, None] + 0.0 * omega)
 
     def damping(self, omega: Floats) -> Floats:
         """Resistance (kg/s) at omega (B, I), (B, I, N, N)."""
+        return self.damping_of(np.arange(len(omega)), omega)
+
+    def damping_of(self, rows: NDArray[np.intp], omega: Floats) -> Floats:
+        """Resistance (kg/s) of rows (P,) of a batch at omega (P, K), (P, K, N, N)."""
+        if len(self.tables) == 1:
+            return self.tables[0].damping(omega)
         out = np.zeros((*omega.shape, *self.stiffness.shape[1:]))
-        for i, table in enumerate(self.tables):
-            rows = slice(None) if len(self.tables) == 1 else slice(i, i + 1)
+        for row in np.unique(rows):
+            table, here = self.tables[row], rows == row
             size = len(table.stiffness)
-            out[rows, :, :size, :size] = table.damping(omega[rows])
+            out[here, :, :size, :size] = table.damping(omega[here])
         return out
 
     def _terms(self, omega: Floats) -> Floats:
@@ -83,21 +92,18 @@ def air_stack(tables: tuple[AirTable, ...]) -> AirStack:
     """Tables of one drum side by side."""
     size = max(len(table.stiffness) for table in tables)
     stiffness = np.zeros((len(tables), size, size))
-    series = np.zeros((len(tables), 3, TERMS, size, size))
+    series = np.zeros((len(tables), TERMS, size, size))
     for i, table in enumerate(tables):
         own = len(table.stiffness)
         spare = np.arange(own, size)
         stiffness[i, :own, :own] = table.stiffness
         stiffness[i, spare, spare] = (_FAR * table.top_omega) ** 2
-        series[i, 0, :, :own, :own] = table.mass_series
-        series[i, 0, 0, spare, spare] = 1.0
-    flat = series.reshape(len(tables), 3, TERMS, -1)
-    flat[:, 1] = _change() @ flat[:, 0]
-    flat[:, 2] = _change() @ flat[:, 1]
+        series[i, :, :own, :own] = table.mass_series
+        series[i, 0, spare, spare] = 1.0
     return AirStack(
         tables,
         stiffness,
-        flat,
+        series.reshape(len(tables), TERMS, -1),
         np.array([table.top_omega for table in tables]),
     )
 

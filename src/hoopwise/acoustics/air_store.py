@@ -19,6 +19,8 @@ Floats = NDArray[np.float64]
 FOLDER: Final = Path(__file__).with_name("air_tables")
 COUNT: Final = 6
 """Functions per family that are stored."""
+ZEROS: Final = 10
+"""Zeros per family and m that are stored."""
 BAFFLED_M: Final = 9
 FREE_M: Final = 4
 """In open air only m below this is solved; higher ones radiate too little to matter."""
@@ -31,15 +33,16 @@ LONGEST: Final = 3.0
 DEPTHS: Final = 16
 
 
-@lru_cache(maxsize=4)
-def _stored(name: str) -> NDArray[np.floating]:
+@lru_cache(maxsize=8)
+def _stored(name: str) -> Floats:
     """One of the arrays.
 
+    zeros (2, BAFFLED_M, ZEROS): family, m, zeros of J_m and of J_m';
     baffled (2, BAFFLED_M, terms, 2, pairs): family, m, term, mass or damping over ka;
     patterns (m, 2, 2, pairs, P): breathing or along, mass or damping over its trend;
     weights (P, KA, DEPTHS); sizes (m, 2, 2, KA) that patterns times weights are multiples of.
     """
-    return np.asarray(np.load(FOLDER / f"{name}.npy"))
+    return np.asarray(np.load(FOLDER / f"{name}.npy"), dtype=np.float64)
 
 
 def depth_nodes() -> Floats:
@@ -49,14 +52,19 @@ def depth_nodes() -> Floats:
     return np.asarray(0.5 * (low + high) + 0.5 * (high - low) * node) ** 2
 
 
+def stored_zeros(family: int, m: int) -> Floats:
+    """Zeros of J_m (family 0) or J_m' (1), (ZEROS,); a copy."""
+    return np.array(_stored("zeros")[family, m], dtype=np.float64)
+
+
 def stored_series(family: int, m: int, count: int) -> Floats:
     """Series of a face in a baffle, (terms, 2, count, count); family 0 head, 1 duct."""
     packed = _stored("baffled")[family, m]
-    return np.asarray(packed[..., _square(COUNT)][..., :count, :count], dtype=np.float64)
+    return np.asarray(packed[..., place_of_pairs(COUNT)][..., :count, :count], dtype=np.float64)
 
 
 @lru_cache(maxsize=16)
-def _square(size: int) -> NDArray[np.intp]:
+def place_of_pairs(size: int) -> NDArray[np.intp]:
     """Index of each element of a symmetric matrix among its upper pairs."""
     square = np.zeros((size, size), dtype=np.intp)
     upper = np.triu_indices(size)
@@ -66,21 +74,25 @@ def _square(size: int) -> NDArray[np.intp]:
 
 @lru_cache(maxsize=64)
 def _weights_at(depth: float) -> Floats:
-    """(P, KA) at one depth over radius, within the solved range."""
+    """(KA, P) at one depth over radius, within the solved range."""
     node = np.sqrt(depth_nodes())
     gap = np.sqrt(np.clip(depth, SHALLOWEST, LONGEST)) - node
     gap = np.where(gap == 0.0, 1e-12, gap)
     turn = (np.arange(DEPTHS) + 0.5) * np.pi / DEPTHS
     pull = (-1.0) ** np.arange(DEPTHS) * np.sin(turn) / gap  # barycentric, Chebyshev nodes
-    return np.asarray(_stored("weights") @ (pull / pull.sum()), dtype=np.float64)
+    return np.ascontiguousarray((_stored("weights") @ (pull / pull.sum())).T)
+
+
+@lru_cache(maxsize=1)
+def _patterns() -> Floats:
+    """(m, 2, 2, P, pairs)."""
+    return np.ascontiguousarray(np.swapaxes(_stored("patterns"), -1, -2))
 
 
 def stored_field(depth: float, m: int) -> Floats:
-    """Open air's part at each `KA`, (2, 2, KA, n, n); n head functions, then duct functions.
+    """Open air's part at each `KA`, (2, 2, KA, pairs); head functions, then duct functions.
 
     First axis ends that breathe and that move along; second change of mass over rho a^3, and
     damping over rho omega a^3 and its trend.
     """
-    packed = _stored("patterns")[m].astype(np.float64) @ _weights_at(depth)
-    packed *= _stored("sizes")[m][:, :, None]
-    return np.asarray(np.moveaxis(packed, -1, 2)[..., _square(2 * COUNT)])
+    return np.asarray((_weights_at(depth) @ _patterns()[m]) * _stored("sizes")[m][..., None])

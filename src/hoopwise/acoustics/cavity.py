@@ -17,16 +17,19 @@ drum can be found by order.
 import math
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Final
 
 import numpy as np
 
-from hoopwise.acoustics.air import Air, Family, Floats, angular_factor
-from hoopwise.acoustics.hankel import duct_norms, duct_zeros, head_on_duct
+from hoopwise.acoustics.air import Air, Floats, angular_factor
+from hoopwise.acoustics.hankel import Family, duct_norms, duct_zeros, head_on_duct
 
 DUCTS = 10
 """Duct functions per m; the rest would change a frequency by less than 1e-5."""
-_LONG = 128
+_LONG = 48
 """Standing waves along the axis that are summed before the closed remainder."""
+_PARITY: Final = np.asarray(np.arange(_LONG)[:, None] % 2 == (0, 1), dtype=np.float64)
+"""(_LONG, 2) even and odd waves."""
 
 
 @dataclass(frozen=True)
@@ -61,28 +64,32 @@ class Cavity:
         """
         free = np.where(self.kept > 0.0, 0.0, 2.0)
         free[:, 0] *= 0.5
-        weight = free / (self.square - omega[:, None, None] ** 2)
-        even = self.scale * (weight[..., 0::2].sum(axis=-1) + self._beyond(omega, _LONG - 1))
-        odd = self.scale * (weight[..., 1::2].sum(axis=-1) + self._beyond(omega, _LONG))
+        weight = self.square - omega[:, None, None] ** 2
+        np.divide(free, weight, out=weight)
+        even, odd = np.moveaxis(weight @ _PARITY, -1, 0)
+        even = self.scale * (even + self._beyond(omega, _LONG - 1))
+        odd = self.scale * (odd + self._beyond(omega, _LONG))
         top, bottom = self.overlap
-        return np.concatenate(
-            [
-                np.concatenate([_form(top, even + odd, top), _form(top, odd - even, bottom)], -1),
-                np.concatenate(
-                    [_form(bottom, odd - even, top), _form(bottom, even + odd, bottom)], -1
-                ),
-            ],
-            axis=-2,
-        )
+        n = len(top)
+        out = np.empty((len(omega), n + len(bottom), n + len(bottom)))
+        out[:, :n, :n] = _form(top, even + odd, top)
+        out[:, n:, n:] = out[:, :n, :n] if bottom is top else _form(bottom, even + odd, bottom)
+        out[:, :n, n:] = _form(top, odd - even, bottom)
+        out[:, n:, :n] = np.swapaxes(out[:, :n, n:], 1, 2)
+        return out
 
     def _beyond(self, omega: Floats, edge: int) -> Floats:
-        """Sum of 2/(omega_sp^2 - omega^2) over every other p > edge, as an integral, (W, D)."""
+        """Sum of 2/(omega_sp^2 - omega^2) over every other p > edge, (W, D).
+
+        The integral from ``edge`` on, and Euler and Maclaurin's first term for the midpoints.
+        """
         gap = (self.square[:, 0] - omega[:, None] ** 2) / self.step
         root = np.sqrt(np.abs(gap)) + 1e-9
         turn = root / edge
         # Below the duct's own wave the integral of 1/(p^2 - root^2) takes the place.
         angle = np.where(gap > 0.0, np.arctan(turn), np.arctanh(np.minimum(turn, 0.9)))
-        return np.asarray(angle / (root * self.step))
+        bend = edge / (edge**2 + gap) ** 2 / 3.0
+        return np.asarray((angle / root - bend) / self.step)
 
 
 def _form(left: Floats, weight: Floats, right: Floats) -> Floats:

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.acoustics.air import Floats
-from hoopwise.acoustics.air_stack import AirStack
+from hoopwise.acoustics.air_stack import AirStack, Line
 
 Complexes = NDArray[np.complex128]
 
@@ -117,7 +117,7 @@ def _polish(
     """A Newton step on each mode's own scalar equation, then its decay rate."""
     line = air.line(omega)
     along = 2.0 * omega * line.turn  # d/d omega of the series' variable
-    mass = _form(films + line.mass, vectors)
+    mass = _form(films, vectors) + _form(line.mass, vectors)
     moving = mass + 0.5 * omega * along * _form(line.slope, vectors)
     step = (_form(stiffness, vectors) - omega**2 * mass) / (2.0 * omega * moving)
     vectors = vectors / np.sqrt(moving)[..., None]
@@ -126,26 +126,35 @@ def _polish(
     felt = np.nonzero(radiation > _FAINT * omega)
     exact = omega + step
     if felt[0].size:
-        row = felt[0]
-        still = films[np.zeros_like(row) if len(films) == 1 else row, 0]
-        terms = (stiffness[row, 0], still + line.mass[felt], line.slope[felt], line.bend[felt])
-        parts = np.stack([*terms, *_turns(air, omega, loss, felt)], axis=1)
-        equation = _Equation(omega[felt], line.turn[row, 0], parts)
+        parts = _parts(air, line, omega, (stiffness, films, loss), felt)
+        equation = _Equation(omega[felt], line.turn[felt], parts)
         root = equation.root(exact[felt] + 1j * radiation[felt], vectors[felt])
         exact[felt], radiation[felt] = root.real, np.maximum(root.imag, 0.0)
     return Modes(exact, vectors, radiation)
 
 
-def _turns(
-    air: AirStack, omega: Floats, loss: Floats, felt: tuple[NDArray[np.intp], ...]
-) -> tuple[Floats, Floats, Floats]:
-    """R of the modes that feel it, its slope and its bend, per `_NUDGE` of the frequency."""
-    columns = np.unique(felt[1])
-    beside = (felt[0], np.searchsorted(columns, felt[1]))
-    near = [omega[:, columns] * (1.0 + step) for step in (_NUDGE, -_NUDGE)]
-    more, less = (part[beside] for part in np.split(air.damping(np.hstack(near)), 2, axis=1))
-    here = loss[felt]
-    return here, 0.5 * (more - less), 0.5 * (more - 2.0 * here + less)
+def _parts(
+    air: AirStack,
+    line: Line,
+    omega: Floats,
+    known: tuple[Floats, Floats, Floats],
+    felt: tuple[NDArray[np.intp], ...],
+) -> Floats:
+    """What `_Equation` is made of, for the modes that feel damping, (P, 7, N, N).
+
+    ``known`` K, films and R of all; the slope and bend of R are per `_NUDGE` of the frequency.
+    """
+    stiffness, films, loss = known
+    row, at = felt[0], omega[felt]
+    parts = np.empty((len(row), 7, *stiffness.shape[-2:]))
+    around = air.damping_of(row, at[:, None] * (1.0 + np.array([_NUDGE, -_NUDGE])))
+    parts[:, 0] = stiffness[row, 0]
+    parts[:, 1] = line.mass[felt]
+    parts[:, 1] += films[np.zeros_like(row) if len(films) == 1 else row, 0]
+    parts[:, 2], parts[:, 3], parts[:, 4] = line.slope[felt], line.bend[felt], loss[felt]
+    parts[:, 5] = 0.5 * (around[:, 0] - around[:, 1])
+    parts[:, 6] = 0.5 * (around[:, 0] + around[:, 1]) - parts[:, 4]
+    return parts
 
 
 @dataclass(frozen=True)
@@ -188,9 +197,11 @@ class _Equation:
         ]
         share = np.array([whole, change]).transpose(2, 0, 1)
         flat = self.parts.reshape(*self.parts.shape[:2], -1)
-        real = np.concatenate([share.real, share.imag], axis=1) @ flat
-        both = (real[:, :2] + 1j * real[:, 2:]).reshape(len(root), 2, *self.parts.shape[2:])
-        return both[:, 0], both[:, 1]
+        both = np.empty((2, *flat[:, 0].shape), dtype=np.complex128)
+        both.real = (share.real @ flat).transpose(1, 0, 2)
+        both.imag = (share.imag @ flat).transpose(1, 0, 2)
+        matrix, slope = both.reshape(2, -1, *self.parts.shape[2:])
+        return matrix, slope
 
     def root(self, start: Complexes, vectors: Floats) -> Complexes:
         """Roots (P,) near those of weak damping (P,), shapes (P, N).

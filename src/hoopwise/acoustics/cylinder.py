@@ -18,9 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import jv
 
-from hoopwise.acoustics.air import Family, Floats
+from hoopwise.acoustics.air import Floats
 from hoopwise.acoustics.air_store import FREE_M
-from hoopwise.acoustics.hankel import duct_zeros, head_zeros
+from hoopwise.acoustics.hankel import Family, duct_zeros, head_zeros
 
 Complexes = NDArray[np.complex128]
 

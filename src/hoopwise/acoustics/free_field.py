@@ -11,6 +11,7 @@ changes ring times of modes that film losses rule anyway. Against the grid's own
 solution the masses are differences, so that the grid's coarseness cancels.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
@@ -19,8 +20,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
-from hoopwise.acoustics.air import KA_MAX, Family, Floats, face_table
-from hoopwise.acoustics.air_store import COUNT, FREE_M, KA, KA_FREE, stored_field
+from hoopwise.acoustics.air import KA_MAX, Floats, face_damping, face_mass
+from hoopwise.acoustics.air_store import COUNT, FREE_M, KA, KA_FREE, place_of_pairs, stored_field
+from hoopwise.acoustics.hankel import Family
 
 _BAFFLED: Final = np.linspace(KA_FREE, KA_MAX, 23)[1:]
 _GRID: Final = np.concatenate([[0.0], KA, _BAFFLED])
@@ -45,7 +47,7 @@ class Outside:
 
     def mass(self, ka: Floats) -> Floats:
         """Mass over rho eps a^3, (..., n, n)."""
-        mass = baffled(self.ends, self.m, ka)[0]
+        mass = _faces(face_mass, self.ends, self.m, ka)
         if self.mass_change is not None:
             mass = mass + _between(ka, self.mass_change)
         return self.faces * mass
@@ -53,7 +55,7 @@ class Outside:
     def damping(self, ka: Floats) -> Floats:
         """Damping over rho omega eps a^3, (..., n, n)."""
         if self.shape is None:
-            return self.faces * baffled(self.ends, self.m, ka)[1]
+            return self.faces * _faces(face_damping, self.ends, self.m, ka)
         shape = _between(ka, self.shape)
         return np.asarray(self.faces * shape * trend(self.m, ka)[..., None, None])
 
@@ -73,16 +75,23 @@ def _between(ka: Floats, values: Floats) -> Floats:
 def baffled(ends: Ends, m: int, ka: Floats) -> tuple[Floats, Floats]:
     """Mass and damping with each face in its own baffle, (..., n, n), no tie between them."""
     ka = np.asarray(ka, dtype=np.float64)
+    return _faces(face_mass, ends, m, ka), _faces(face_damping, ends, m, ka)
+
+
+def _faces(
+    face: Callable[[Family, int, int, Floats], Floats], ends: Ends, m: int, ka: Floats
+) -> Floats:
+    """Mass or damping of each end's face on its own part of the diagonal, (..., n, n)."""
     size = sum(count for _, count in ends)
-    mass, damping = np.zeros((*ka.shape, size, size)), np.zeros((*ka.shape, size, size))
+    out = np.zeros((*ka.shape, size, size))
     start = 0
-    tables = {end: face_table(end[0], m, end[1], ka) for end in dict.fromkeys(ends) if end[1]}
+    tables = {end: face(end[0], m, end[1], ka) for end in dict.fromkeys(ends) if end[1]}
     for end in ends:
-        here = (..., slice(start, start + end[1]), slice(start, start + end[1]))
+        here = slice(start, start + end[1])
         if end in tables:
-            mass[here], damping[here] = tables[end]
+            out[..., here, here] = tables[end]
         start += end[1]
-    return mass, damping
+    return out
 
 
 def trend(m: int, ka: Floats) -> Floats:
@@ -95,7 +104,7 @@ def trend(m: int, ka: Floats) -> Floats:
 def _baffled_shape(m: int, ends: Ends) -> Floats:
     """Damping in a baffle over its trend at `KA`, then beyond, (.., n, n)."""
     ka = _GRID[1:]
-    return np.asarray(baffled(ends, m, ka)[1] / trend(m, ka)[:, None, None])
+    return np.asarray(_faces(face_damping, ends, m, ka) / trend(m, ka)[:, None, None])
 
 
 @lru_cache(maxsize=128)
@@ -106,14 +115,14 @@ def free_ends(depth: float, m: int, ends: Ends) -> Outside:
     """
     if m >= FREE_M:
         return Outside(m, ends)
-    (mass, shape), tops = _tied(stored_field(depth, m)), ends[0][1]
+    tops = ends[0][1]
     top, bottom = (_rows(end) for end in ends)
-    rows = np.concatenate([top, 2 * COUNT + bottom])
+    mass, shape = _tied(stored_field(depth, m), top, bottom)
     held = np.concatenate([np.arange(len(top)), tops + np.arange(len(bottom))])
     wall, beyond = np.split(_baffled_shape(m, ends), [len(KA)])
     change, damping = np.zeros_like(wall), wall.copy()
-    change[:, held[:, None], held] = mass[:, rows[:, None], rows]
-    damping[:, held[:, None], held] = shape[:, rows[:, None], rows]
+    change[:, held[:, None], held] = mass
+    damping[:, held[:, None], held] = shape
     change, damping = _FADE * change, _FADE * damping + (1.0 - _FADE) * wall
     return Outside(
         m,
@@ -129,9 +138,14 @@ def _rows(end: tuple[Family, int]) -> NDArray[np.intp]:
     return np.arange(min(count, COUNT)) + (0 if family == "head" else COUNT)
 
 
-def _tied(field: Floats) -> tuple[Floats, Floats]:
-    """Mass and damping (KA, n, n) over top and bottom, up positive, of both kinds of motion."""
+def _tied(field: Floats, top: NDArray[np.intp], bottom: NDArray[np.intp]) -> Floats:
+    """Mass and damping (2, KA, n, n) over top and bottom, up positive, of both kinds of motion.
+
+    ``top`` and ``bottom`` are places of the ends' functions among those of the field.
+    """
     breathing, along = field
-    same, cross = 0.5 * (breathing + along), 0.5 * (along - breathing)
-    mass, damping = np.block([[same, cross], [cross, same]])
-    return mass, damping
+    rows = np.concatenate([top, bottom])
+    low = np.arange(len(rows)) >= len(top)
+    pair = place_of_pairs(2 * COUNT)[rows[:, None], rows]
+    kinds = np.stack([0.5 * (breathing + along), 0.5 * (along - breathing)])
+    return np.asarray(kinds[(low[:, None] ^ low).astype(np.intp), :, :, pair].transpose(2, 3, 0, 1))

@@ -8,43 +8,47 @@ a zero. Transforms are even or odd in x as m is, and entire.
 """
 
 from functools import lru_cache
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import jn_zeros, jnp_zeros, jv
 
+from hoopwise.acoustics.air_store import BAFFLED_M, ZEROS, stored_zeros
+
 Floats = NDArray[np.float64]
-_USUAL = 10
-"""Zeros that are found at once, as finding them costs more than all else here."""
+Family = Literal["head", "duct"]
+FAMILIES: Final[tuple[Family, Family]] = ("head", "duct")
 _NEAR = 1e-3
 """Distance from a zero below which a series replaces the quotient."""
 
 
 def head_zeros(m: int, count: int) -> Floats:
     """First ``count`` zeros j_mn of J_m, (count,)."""
-    return _head_zeros(m, max(count, _USUAL))[:count]
+    return _zeros("head", m, max(count, ZEROS))[:count]
 
 
 @lru_cache(maxsize=64)
-def _head_zeros(m: int, count: int) -> Floats:
-    zeros = np.asarray(jn_zeros(m, count), dtype=np.float64)
+def _zeros(family: Family, m: int, count: int) -> Floats:
+    """Stored where it may be, as finding zeros costs more than all else here."""
+    kept = m < BAFFLED_M and count == ZEROS
+    zeros = stored_zeros(FAMILIES.index(family), m) if kept else bessel_zeros(family, m, count)
     zeros.flags.writeable = False
     return zeros
+
+
+def bessel_zeros(family: Family, m: int, count: int) -> Floats:
+    """`head_zeros` or `duct_zeros` worked out, (count,)."""
+    if family == "head":
+        return np.asarray(jn_zeros(m, count), dtype=np.float64)
+    if m == 0:
+        return np.concatenate([[0.0], jn_zeros(1, count)])[:count]
+    return np.asarray(jnp_zeros(m, count), dtype=np.float64)
 
 
 def duct_zeros(m: int, count: int) -> Floats:
     """First ``count`` radial wave numbers d with J_m'(d) = 0, (count,); 0 first for m = 0."""
-    return _duct_zeros(m, max(count, _USUAL))[:count]
-
-
-@lru_cache(maxsize=64)
-def _duct_zeros(m: int, count: int) -> Floats:
-    if m == 0:
-        zeros = np.concatenate([[0.0], head_zeros(1, count)])[:count]
-    else:
-        zeros = np.asarray(jnp_zeros(m, count), dtype=np.float64)
-    zeros.flags.writeable = False
-    return zeros
+    return _zeros("duct", m, max(count, ZEROS))[:count]
 
 
 @lru_cache(maxsize=64)

@@ -35,9 +35,10 @@ def name_modes(parts: Floats) -> list[int]:
     return names
 
 
-def motion_of(batter: Floats, second: Floats, norm: Floats) -> Motion:
+def motions_of(batter: Floats, second: Floats, norm: Floats) -> list[Motion]:
     """Whether two heads, up positive on both, go together over most of their area.
 
-    Amplitudes (n,) of each head's functions and the functions' squared norms.
+    Amplitudes (I, n) of each head's functions and the functions' squared norms (n,).
     """
-    return "together" if float(batter @ (norm * second)) >= 0.0 else "opposed"
+    overlap = ((batter * second) @ norm).tolist()
+    return ["together" if part >= 0.0 else "opposed" for part in overlap]

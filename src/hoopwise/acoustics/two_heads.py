@@ -19,7 +19,7 @@ from hoopwise.acoustics.coupled import Modes, solve
 from hoopwise.acoustics.heads import BASIS as BASIS
 from hoopwise.acoustics.heads import Heads, checked_tensions, heads_of, table_for
 from hoopwise.acoustics.limits import check_mode
-from hoopwise.acoustics.mode_names import Motion, energy_parts, motion_of, name_modes
+from hoopwise.acoustics.mode_names import Motion, energy_parts, motions_of, name_modes
 from hoopwise.drum import Drum, Wires
 from hoopwise.units import DECAY_60_DB
 
@@ -173,13 +173,15 @@ def _named(
     names = name_modes(energy_parts(vectors, moving[held]))
     decay, radiation = state.decay(modes)[0, held], modes.radiation[0, held]
     ring, by_air = DECAY_60_DB / decay, DECAY_60_DB / np.maximum(radiation, 1e-9)
+    on_heads = _on_heads(heads, state, vectors)
+    pitches = (omega / (2.0 * np.pi)).tolist()
     return [
         CoupledMode(
-            frequency_hz=float(omega[i]) / (2.0 * np.pi),
+            frequency_hz=pitches[i],
             t60_s=float(ring[i]),
             radiation_t60_s=float(by_air[i]),
             shape=(table.m, name % table.tops + 1),
-            **_on_heads(heads, state, vectors[i]),
+            **on_heads[i],
         )
         for i, name in enumerate(names)
         if 0 <= name < films and name % table.tops < n_max
@@ -193,20 +195,24 @@ class _OnHeads(TypedDict):
     second: tuple[float, ...]
 
 
-def _on_heads(heads: Heads, state: State, vector: Floats) -> _OnHeads:
-    """How a mode (N,) moves batter and second head, and which of them carries it."""
+def _on_heads(heads: Heads, state: State, vectors: Floats) -> list[_OnHeads]:
+    """How each mode (I, N) moves batter and second head, and which of them carries it."""
     tops = state.table.tops
-    first, mass = vector[:tops], state.films[:tops]
+    first, mass = vectors[:, :tops], state.films[:tops]
     if len(heads.films) == 1:
-        parts = (tuple(first.tolist()), ())
-        batter, second = parts[::-1] if heads.flipped else parts
         alone = (0.0, 1.0) if heads.flipped else (1.0, 0.0)
-        return _OnHeads(share=alone, motion="alone", batter=batter, second=second)
-    last = vector[tops : 2 * tops]
-    upper, lower = float(mass @ first**2), float(state.films[tops : 2 * tops] @ last**2)
-    return _OnHeads(
-        share=(upper / (upper + lower), lower / (upper + lower)),
-        motion=motion_of(first, last, mass),
-        batter=tuple(first.tolist()),
-        second=tuple(last.tolist()),
-    )
+        parts = [(tuple(row), ())[:: -1 if heads.flipped else 1] for row in first.tolist()]
+        return [_OnHeads(share=alone, motion="alone", batter=b, second=s) for b, s in parts]
+    last = vectors[:, tops : 2 * tops]
+    upper, lower = first**2 @ mass, last**2 @ state.films[tops : 2 * tops]
+    shares = np.stack([upper, lower], axis=-1) / (upper + lower)[:, None]
+    return [
+        _OnHeads(share=(share[0], share[1]), motion=motion, batter=tuple(b), second=tuple(s))
+        for share, motion, b, s in zip(
+            shares.tolist(),
+            motions_of(first, last, mass),
+            first.tolist(),
+            last.tolist(),
+            strict=True,
+        )
+    ]
