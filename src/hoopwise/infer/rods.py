@@ -22,7 +22,7 @@ from hoopwise.infer.takes import Take, Takes, TapAtRod, take_in
 from hoopwise.infer.tip import CONTACTS_S, KNOWN_TO
 from hoopwise.infer.trust import ODD_SURPRISE, ask_next, judge, surprise_of
 from hoopwise.infer.types import OtherHead, Reading, RodReading, SecondAnswer, Trust
-from hoopwise.listen.joint import joint_modes
+from hoopwise.listen.joint import MOST_MODES, joint_modes
 from hoopwise.listen.types import JointModes
 from hoopwise.units import cents
 
@@ -31,6 +31,8 @@ FloatArray = NDArray[np.float64]
 TAP_FROM_HOOP_M = 0.025
 """About an inch in from the hoop, in line with the rod (common practice, no source)."""
 FIRST_GUESS_N_M = 3000.0
+_PLACES = 14
+"""With the other head off the groups that are used hold 12 modes, the lowest; two to spare."""
 _CALIBRATION = 0.85
 """The fit's own error bars against errors on simulated drums: its floors are a little wide."""
 _MODEL_SD = 0.002
@@ -78,7 +80,11 @@ def read_round(
     drum.head(side)
     takes = take_in(taps, drum.rods)
     usable = takes.usable
-    joint = joint_modes([(t.samples, t.rate) for t in usable], onsets=[t.onset_s for t in usable])
+    joint = joint_modes(
+        [(t.samples, t.rate) for t in usable],
+        onsets=[t.onset_s for t in usable],
+        most_modes=_PLACES if other_head == "off" else MOST_MODES,
+    )
     rods = {t.rod for t in usable}
     if len(rods) < 3:
         return _without_rods(drum, takes, joint, "it takes taps at three rods or more to compare")

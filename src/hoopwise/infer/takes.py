@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from hoopwise.errors import RecordingError, RoundError
 from hoopwise.listen import find_taps
+from hoopwise.listen.cores import on_cores
 from hoopwise.listen.types import Tap
 
 FloatArray = NDArray[np.float64]
@@ -60,8 +61,11 @@ def take_in(taps: Sequence[TapAtRod], rods: int) -> Takes:
     usable: list[Take] = []
     left_out: list[int] = []
     sentences: list[str] = []
-    for index, (rod, samples, rate) in enumerate(taps):
-        take = _one(index, rod, np.asarray(samples, dtype=np.float64), float(rate))
+    found = on_cores(
+        lambda k: _one(k, taps[k][0], np.asarray(taps[k][1], dtype=np.float64), float(taps[k][2])),
+        range(len(taps)),
+    )
+    for index, ((rod, _, _), take) in enumerate(zip(taps, found, strict=True)):
         if isinstance(take, Take):
             usable.append(take)
         else:

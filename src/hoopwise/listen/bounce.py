@@ -59,11 +59,26 @@ def _bursts(x: Real, rate: float, onset: float, stop: float, ear: _Ear) -> bool:
         return False
     error = _unforeseen(decimate_valid(x, taps, step, first, count), ear.order) ** 2
     power = np.convolve(error, np.ones(burst) / burst, mode="valid")
-    for i in range(burst + 8, len(power), max(1, burst // 3)):
-        past = power[max(0, i - before - burst) : i - burst]
-        if power[i] > ear.jump * float(np.median(past)) + 1e-30:
-            return True
-    return False
+    at = np.arange(burst + 8, len(power), max(1, burst // 3))
+    return bool(np.any(power[at] > ear.jump * _usual_before(power, at, before, burst) + 1e-30))
+
+
+def _usual_before(power: Real, at: NDArray[np.intp], before: int, gap: int) -> Real:
+    """Median of the ``before`` values that end ``gap`` before each index of ``at``.
+
+    The first few have less behind them and take what there is.
+    """
+    whole = at >= before + gap
+    rows = np.lib.stride_tricks.sliding_window_view(power, before)
+    few = [_middle(power[: i - gap]) for i in at[~whole]]
+    return np.concatenate([few, _middle(rows[at[whole] - before - gap])])
+
+
+def _middle(values: Real) -> Real:
+    """Median along the last axis; numpy's own takes ten times as long on a short row."""
+    ordered = np.sort(values, axis=-1)
+    count = ordered.shape[-1]
+    return np.asarray((ordered[..., (count - 1) // 2] + ordered[..., count // 2]) / 2)
 
 
 def _unforeseen(y: Real, order: int) -> Real:

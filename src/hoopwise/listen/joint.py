@@ -11,26 +11,20 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from hoopwise.errors import RecordingError
-from hoopwise.listen.joint_above import GUARD_HZ, cut_at, kept, without_above
+from hoopwise.listen.joint_begin import SHORT_S, SURE_START_S, begin
 from hoopwise.listen.joint_contact import free_from
-from hoopwise.listen.joint_data import Floats, Round, later, prepare, shorten, thin
-from hoopwise.listen.joint_order import Noise, drop_poor, local_noise, merge, prune, split
-from hoopwise.listen.joint_poles import Complexes, Poles, all_poles, cut_bands, first_glide
+from hoopwise.listen.joint_data import Floats, Round, later, prepare, shorten
+from hoopwise.listen.joint_order import Noise, local_noise, merge, prune, split
+from hoopwise.listen.joint_poles import Complexes, Poles
 from hoopwise.listen.joint_refine import Fit, Prior, evaluate, glide_prior, refine
 from hoopwise.listen.taps import find_taps
 from hoopwise.listen.types import JointModes
 
 START_S = 0.0025
 """First sample looked at: a hard tip's contact and half of the filter's length."""
-SURE_START_S = 0.0105
-"""By then the softest tip has left the head; modes are counted from here on."""
 LENGTH_S = 0.8
-RINGS = 0.65
-"""Share of the longest ring time that holds 99 % of what tells its frequency."""
 MOST_MODES = 24
 """Enough for eight groups; what rings above them is left in the residual."""
-SHORT_S = 0.3
-"""Sound used for the first, rough passes."""
 
 
 def joint_modes(
@@ -53,7 +47,8 @@ def joint_modes(
     low_hz, high_hz
         Range in which modes are sought.
     most_modes
-        Only about so many are fitted, the lowest first; time grows with their square.
+        Only modes at about so many places are fitted, the lowest first; a close pair counts
+        as one. Time grows with their square.
 
     Returns
     -------
@@ -79,35 +74,6 @@ def joint_modes(
     fit = refine(data, fit.poles, scale, prior, passes=4, settle=0.3)
     fit = prune(data, fit, scale, prior)
     return summary(data, fit, scale, prior, onsets)
-
-
-def begin(
-    data: Round, low_hz: float, high_hz: float, most_modes: int
-) -> tuple[Round, Poles, Prior]:
-    """Start values, and the sound at the lowest rate that carries their modes and no others.
-
-    With many modes, all are refined once on a short stretch before the highest are
-    subtracted: what is left of them would leak into those below.
-    """
-    late = later(data, SURE_START_S)
-    bands = cut_bands(late, low_hz, high_hz)
-    glide, rate, share = first_glide(late, bands)
-    prior = Prior(share, rate)
-    poles = all_poles(late, bands, glide, rate)
-    if not len(poles.frequency_hz):
-        raise RecordingError(f"no ringing mode found between {low_hz:g} and {high_hz:g} Hz")
-    if len(poles.frequency_hz) > most_modes:
-        short = shorten(late, SHORT_S)
-        fit = refine(short, poles, short.noise, prior, passes=4, settle=50.0)
-        fit = prune(short, fit, short.noise, prior, rounds=1)
-        poles = drop_poor(short, fit)
-    if len(poles.frequency_hz) > most_modes:
-        keep = cut_at(poles.frequency_hz, most_modes)
-        data = without_above(data, poles, keep, SURE_START_S)
-        poles = kept(poles, keep)
-    rings_s = float(np.log(1000) / poles.decay_per_s.min())
-    data = shorten(data, max(SHORT_S, RINGS * rings_s))
-    return thin(data, 1.03 * float(poles.frequency_hz.max()) + GUARD_HZ), poles, prior
 
 
 def explore(data: Round, poles: Poles, prior: Prior) -> tuple[Fit, Floats]:

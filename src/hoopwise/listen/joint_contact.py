@@ -8,7 +8,8 @@ in all taps begin the free ringing. Soft tips stay for 8 ms, hard ones for 2 ms.
 import numpy as np
 
 from hoopwise.listen.joint_data import Floats, Round
-from hoopwise.listen.joint_refine import Fit, Waves
+from hoopwise.listen.joint_refine import Fit
+from hoopwise.listen.joint_tap import Waves
 
 BLOCK = 4
 """Samples that are judged together."""
@@ -54,7 +55,7 @@ def carried_back(data: Round, fit: Fit, late: Round, end: int) -> tuple[Floats, 
     early = data.times_s[:end]
     waves = Waves.at(early, fit.poles)
     grow = np.tile(np.exp(fit.poles.decay_per_s * (late.times_s[0] - early[0])), 2)[:, None]
-    basis = np.empty((len(grow), end))
+    basis = np.empty((len(grow), end), dtype=np.float32)
     rows, doubts = [], []
     for i, (g, tap) in enumerate(zip(fit.poles.glide, fit.taps, strict=True)):
         waves.basis(fit.poles, float(g), end, basis)

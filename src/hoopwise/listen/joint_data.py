@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from hoopwise.errors import RecordingError
+from hoopwise.listen.cores import on_cores
 from hoopwise.listen.filters import decimate_valid, lowpass
 
 Floats = NDArray[np.float64]
@@ -81,10 +82,12 @@ def prepare(
     rate = rates.pop()
     step = max(1, int(rate / (2.66 * high_hz)))
     kernel = lowpass(0.5 / step, 1 / step - 2 * high_hz / rate, STOP_DB)
-    parts = [
-        _one(np.asarray(x, dtype=float), rate, onset, kernel, step, start_s, length_s, k)
-        for k, ((x, _), onset) in enumerate(zip(taps, onsets, strict=True))
-    ]
+    parts = on_cores(
+        lambda k: _one(
+            np.asarray(taps[k][0], dtype=float), rate, onsets[k], kernel, step, start_s, length_s, k
+        ),
+        range(len(taps)),
+    )
     size = max(len(p[0]) for p in parts)
     grid = np.zeros((len(parts), size))
     for row, part in zip(grid, parts, strict=True):

@@ -26,6 +26,7 @@ SATELLITE_DECAY = 2.0
 SATELLITE_DB = 8.0
 ROUNDS = 3
 SPLITS = 2
+MERGES = 3
 SURE_SPLIT_SD = 3.0
 
 
@@ -78,16 +79,16 @@ def hidden_partner(fit: Fit, noise: Noise, scale: Floats, prior: Prior) -> tuple
         curve = tap.curve - np.outer(tap.curve[:, -1], tap.curve[-1]) / stiff
         power = np.abs(tap.amplitude / sigma) ** 2
         energy = power / (tap.gram_inverse.diagonal()[:count] + 1e-300)
-        for k in range(count):
-            at = np.ix_([k, count + k], [k, count + k])
-            block = curve[at]
-            block[np.diag_indices(2)] *= 1 + 1e-9
-            score = slope[[k, count + k]]
-            move = np.linalg.solve(block + 1e-300 * np.eye(2), score)
-            gain = float(score @ move)
-            total[k] += max(gain - MISFIT**2 * energy[k], 0.0) / ratio[k]
-            shift[k] += power[k] * max(move[0] ** 2 - ratio[k] * np.linalg.inv(block)[0, 0], 0)
-            weight[k] += power[k]
+        at = np.arange(count)
+        ff, fa = curve[at, at] * (1 + 1e-9), curve[at, count + at]
+        aa = curve[count + at, count + at] * (1 + 1e-9)
+        det = ff * aa - fa**2 + 1e-300
+        by_f, by_a = slope[:count], slope[count : 2 * count]
+        move = (aa * by_f - fa * by_a) / det
+        gain = move * by_f + (ff * by_a - fa * by_f) / det * by_a
+        total += np.maximum(gain - MISFIT**2 * energy, 0.0) / ratio
+        shift += power * np.maximum(move**2 - ratio * aa / det, 0.0)
+        weight += power
     sigmas = (total - 2 * taps) / np.sqrt(4 * taps)
     return np.asarray(sigmas), np.sqrt(shift / weight)
 
@@ -158,27 +159,48 @@ def split(data: Round, fit: Fit, scale: Floats, prior: Prior) -> Fit:
 
 
 def merge(data: Round, fit: Fit, scale: Floats, prior: Prior) -> Fit:
-    """Join pairs closer than three standard deviations if one pole explains them as well."""
-    count = len(fit.poles.frequency_hz)
-    cov = np.linalg.inv(fit.curve)
-    f = fit.poles.frequency_hz
-    sd = [np.sqrt(cov[k, k] + cov[k + 1, k + 1] - 2 * cov[k, k + 1]) for k in range(count - 1)]
-    doubtful = np.flatnonzero(np.diff(f) < SURE_SPLIT_SD * np.array(sd))
-    for k in doubtful[::-1]:
-        single = refine(data, _joined(fit, int(k)), scale, prior, passes=4, settle=1.0)
+    """Join pairs closer than three standard deviations if one pole explains them as well.
+
+    All are joined at once; those that then show a hidden partner are parted again.
+    """
+    doubtful = _doubtful(fit)
+    for _ in range(MERGES):
+        if not len(doubtful):
+            break
+        single = refine(data, _joined(fit, doubtful), scale, prior, passes=4, settle=1.0)
         sigmas, _ = hidden_partner(single, local_noise(data, single), scale, prior)
-        if sigmas[k] < SPLIT_SIGMAS:
-            fit = single
+        # each pair joined moves those above it down by one
+        alone = sigmas[doubtful - np.arange(len(doubtful))] < SPLIT_SIGMAS
+        if alone.all():
+            return single
+        doubtful = doubtful[alone]
     return fit
 
 
-def _joined(fit: Fit, k: int) -> Poles:
-    """Poles with the k-th and the next replaced by their mean, weighted by power."""
-    power = np.mean([np.abs(tap.amplitude[k : k + 2]) ** 2 for tap in fit.taps], axis=0)
-    share = power / power.sum()
+def _doubtful(fit: Fit) -> NDArray[np.intp]:
+    """Lower poles of the pairs that may be one, none of them sharing a pole."""
+    count = len(fit.poles.frequency_hz)
+    cov = np.linalg.inv(fit.curve)
+    own = np.diag(cov)[:count]
+    off = np.diag(cov, 1)[: count - 1]
+    variance = np.maximum(own[:-1] + own[1:] - 2 * off, 0.0)
+    ratio = np.diff(fit.poles.frequency_hz) / np.sqrt(variance + 1e-300)
+    chosen: list[int] = []
+    for k in np.argsort(ratio):
+        if ratio[k] < SURE_SPLIT_SD and not {k - 1, k + 1} & set(chosen):
+            chosen.append(int(k))
+    return np.array(sorted(chosen), dtype=np.intp)
+
+
+def _joined(fit: Fit, which: NDArray[np.intp]) -> Poles:
+    """Poles with each of ``which`` and the next replaced by their mean, weighted by power."""
     f, a = fit.poles.frequency_hz.copy(), fit.poles.decay_per_s.copy()
-    f[k], a[k] = share @ f[k : k + 2], share @ a[k : k + 2]
-    return Poles(np.delete(f, k + 1), np.delete(a, k + 1), fit.poles.glide, fit.poles.glide_rate)
+    power = np.mean([np.abs(tap.amplitude) ** 2 for tap in fit.taps], axis=0)
+    for k in which:
+        share = power[k : k + 2] / power[k : k + 2].sum()
+        f[k], a[k] = share @ f[k : k + 2], share @ a[k : k + 2]
+    gone = which + 1
+    return Poles(np.delete(f, gone), np.delete(a, gone), fit.poles.glide, fit.poles.glide_rate)
 
 
 def _doubled(poles: Poles, chosen: NDArray[np.intp], shift: Floats) -> Poles:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from hoopwise.listen.cores import on_cores
 from hoopwise.listen.filters import lowpass
 from hoopwise.listen.glide import settling
 from hoopwise.listen.joint_data import Floats, Round, shorten, take
@@ -57,20 +58,23 @@ def first_glide(data: Round, bands: list[Band]) -> tuple[Floats, float, Floats]:
     strong = sorted(bands, key=lambda band: -band[2])[:LOUD_BANDS]
     loud = np.argsort(-share)[:8]
     few = shorten(take(data, loud), 0.35)
-    glide = min(GLIDES, key=lambda g: _unexplained(few, strong, g * share[loud], rate))
+    left = on_cores(lambda g: _unexplained(few, strong, g * share[loud], rate), GLIDES)
+    glide = GLIDES[int(np.argmin(left))]
     return glide * share, rate, share
 
 
 def all_poles(data: Round, bands: list[Band], glide: Floats, glide_rate: float) -> Poles:
     """Poles of the given bands at known glides, growing in frequency."""
-    found: list[tuple[float, float]] = []
     samples = data.samples / data.noise[:, None]
-    for low, high, _ in bands:
+
+    def inside(band: Band) -> list[tuple[float, float]]:
+        low, high, _ = band
         centre = (low + high) / 2
         z = shift_band(samples, data, centre, glide, glide_rate)
-        for f, a in band_poles(z, data, None):
-            if low <= centre + f < high and 1.5 < a < FASTEST:
-                found.append((centre + f, a))
+        near = [(centre + f, a) for f, a in band_poles(z, data, None)]
+        return [(f, a) for f, a in near if low <= f < high and 1.5 < a < FASTEST]
+
+    found = [pole for part in on_cores(inside, bands) for pole in part]
     table = np.array(sorted(found)).reshape(-1, 2)
     return Poles(table[:, 0], table[:, 1], glide, glide_rate)
 

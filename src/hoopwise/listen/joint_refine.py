@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.listen.glide import settling, settling_slope
 from hoopwise.listen.joint_data import Floats, Round
-from hoopwise.listen.joint_poles import Complexes, Poles
+from hoopwise.listen.joint_poles import Poles
+from hoopwise.listen.joint_tap import TapFit, Waves, all_taps
 
 GLIDE_SPREAD = 0.3
 """Glides follow strength squared to within this share (weak prior) ..."""
@@ -25,7 +25,11 @@ RATE_SPREAD = 0.7
 TWIN_SPREAD = 0.3
 """Weak prior: ln of the decays' ratio within a close pair."""
 TWIN_HZ = 6.0
+LEAST_GLIDE = -0.01
+MOST_GLIDE = 0.08
 PASSES = 12
+LEAST_HOLD = 0.1
+"""Damping after a failed step, at least."""
 
 
 @dataclass(frozen=True)
@@ -35,29 +39,6 @@ class Prior:
     share: Floats
     """(T,) each tap's energy over the strongest tap's."""
     glide_rate: float
-
-
-@dataclass(frozen=True)
-class TapFit:
-    """One tap's part of the normal equations, in units of its own noise."""
-
-    amplitude: Complexes
-    """(K,) at the window's start in decay, at the onset in phase."""
-    gram_inverse: Floats
-    """(2K, 2K) covariance of (Re A, Im A) at unit noise, poles and glide given."""
-    slope: Floats
-    """(2K + 2,) projected Jacobian times residual: f, ln a, ln b, g."""
-    curve: Floats
-    """(2K + 2, 2K + 2) projected J'J."""
-    drag: Floats
-    """(2K, 2K + 2) change of the amplitudes with each parameter."""
-    residual: Floats
-    """(n,) what is left of the samples, over the noise rms."""
-
-    @property
-    def square(self) -> float:
-        """Sum of squared residuals over noise variance."""
-        return float(self.residual @ self.residual)
 
 
 @dataclass(frozen=True)
@@ -74,93 +55,10 @@ class Fit:
     curve: Floats
 
 
-@dataclass(frozen=True)
-class Waves:
-    """What the modes of all taps have in common at one set of poles."""
-
-    times_s: Floats
-    real: Floats
-    """(K, N) modes without glide; decay from the first time, phase from the onset."""
-    imag: Floats
-    settling_s: Floats
-    """(N,) extra phase time of a unit glide."""
-    settling_slope_s: Floats
-    """(N,) its derivative by ln b."""
-
-    @classmethod
-    def at(cls, times_s: Floats, poles: Poles) -> "Waves":
-        """Waves on an even grid of times, built from products of two short tables."""
-        rate = 2j * np.pi * poles.frequency_hz - poles.decay_per_s
-        block, step = 64, times_s[1] - times_s[0]
-        fine = np.exp(rate[:, None] * (np.arange(block) * step))
-        coarse = np.exp(rate[:, None] * (np.arange(0, len(times_s), block) * step))
-        coarse *= np.exp(2j * np.pi * poles.frequency_hz * times_s[0])[:, None]
-        wave = (coarse[:, :, None] * fine[:, None, :]).reshape(len(rate), -1)[:, : len(times_s)]
-        return cls(
-            times_s,
-            np.ascontiguousarray(wave.real),
-            np.ascontiguousarray(wave.imag),
-            settling(times_s, poles.glide_rate),
-            settling_slope(times_s, poles.glide_rate),
-        )
-
-    def basis(self, poles: Poles, glide: float, count: int, out: Floats) -> None:
-        """Rows Re and -Im of one tap's modes, first ``count`` samples, into ``out`` (2K, n)."""
-        k = len(self.real)
-        real, imag = self.real[:, :count], self.imag[:, :count]
-        turns = (2 * np.pi * glide) * poles.frequency_hz[:, None] * self.settling_s[:count]
-        # a glide turns a mode by a few radians at most: single precision is 1e-6 of it
-        phase = turns.astype(np.float32)
-        cos, sin = np.cos(phase), np.sin(phase)
-        np.multiply(real, cos, out=out[:k])
-        out[:k] -= imag * sin
-        np.multiply(imag, cos, out=out[k:])
-        out[k:] += real * sin
-        np.negative(out[k:], out=out[k:])
-
-
-def fit_tap(data: Round, poles: Poles, waves: Waves, index: int, scale: float) -> TapFit:
-    """Amplitudes and projected normal equations of one tap; ``scale`` is its noise rms."""
-    n, count = int(data.lengths[index]), len(poles.frequency_hz)
-    g = float(poles.glide[index])
-    rows = np.empty((4 * count + 3, n))
-    basis, by_f, by_a = rows[: 2 * count], rows[2 * count : 3 * count], rows[3 * count : -3]
-    waves.basis(poles, g, n, basis)
-    y = data.samples[index, :n] / scale
-    gram = basis @ basis.T
-    gram.flat[:: 2 * count + 1] *= 1 + 1e-9
-    inverse = np.linalg.inv(gram)
-    c = inverse @ (basis @ y)
-    rows[-1] = y - c @ basis
-    t, u = waves.times_s[:n], waves.settling_s[:n]
-    re, im = basis[:count], basis[count:]
-    x, v = c[:count, None], c[count:, None]
-    np.multiply(re, v, out=by_f)
-    by_f -= x * im  # the imaginary part of each mode: im holds its negative
-    turn = -2 * np.pi * (poles.frequency_hz @ by_f)
-    by_f *= -2 * np.pi * (t + g * u)
-    np.multiply(re, x * -poles.decay_per_s[:, None], out=by_a)
-    by_a -= (v * poles.decay_per_s[:, None]) * im
-    by_a *= t - t[0]
-    rows[-3] = turn * (g * waves.settling_slope_s[:n])
-    rows[-2] = turn * u
-    products = rows[2 * count :] @ rows.T
-    cross = products[:-1, : 2 * count]
-    drag = inverse @ cross.T
-    return TapFit(
-        amplitude=np.asarray((c[:count] + 1j * c[count:]) * scale),
-        gram_inverse=np.asarray(inverse),
-        slope=products[:-1, -1],
-        curve=products[:-1, 2 * count : -1] - cross @ drag,
-        drag=drag,
-        residual=rows[-1].copy(),
-    )
-
-
 def evaluate(data: Round, poles: Poles, scale: Floats, prior: Prior) -> Fit:
     """Cost and normal equations over all taps at these poles."""
     waves = Waves.at(data.times_s, poles)
-    taps = tuple(fit_tap(data, poles, waves, i, float(scale[i])) for i in range(data.taps))
+    taps = all_taps(data, poles, waves, scale)
     mean, spread = glide_prior(poles, prior)
     size = 2 * len(poles.frequency_hz) + 1
     slope, curve = np.zeros(size), np.zeros((size, size))
@@ -227,7 +125,7 @@ def step_from(fit: Fit, prior: Prior, damping: float) -> tuple[Poles, float]:
     stepped = Poles(
         frequency_hz=frequency[order],
         decay_per_s=np.clip(decay, 0.5, 260.0)[order],
-        glide=np.clip(glide, -0.01, 0.08),
+        glide=np.clip(glide, LEAST_GLIDE, MOST_GLIDE),
         glide_rate=float(fit.poles.glide_rate * np.exp(np.clip(move[-1], -0.5, 0.5))),
     )
     return stepped, hope
@@ -243,20 +141,40 @@ def refine(
 ) -> Fit:
     """Damped Gauss-Newton until a step promises to lower the cost by less than ``settle``.
 
-    The cost is in units of the noise variance: 1 is one standard deviation of one parameter.
+    Counted in units of the residuals' own variance: 1 is one standard deviation of one
+    parameter.
     """
     fit = evaluate(data, poles, scale, prior)
     damping = 1e-4
+    settle *= unit(fit)
     for _ in range(passes):
         stepped, hope = step_from(fit, prior, damping)
         if hope < settle or damping > 1e3:
             break
         trial = evaluate(data, stepped, scale, prior)
-        if trial.cost <= fit.cost:
-            fit, damping = trial, damping / 10
-        else:
-            damping = max(damping * 30, 1e-3)
+        kept = (fit.cost - trial.cost) / hope
+        if kept >= 0:
+            fit = trial
+        damping = _next_damping(damping, kept)
     return fit
+
+
+def _next_damping(damping: float, kept: float) -> float:
+    """Damping after a step that kept this share of its promise.
+
+    A step fails by the poles that hardly matter, and only strong damping holds those.
+    """
+    if kept < 0:
+        return max(30 * damping, LEAST_HOLD)
+    if kept < 0.25:
+        return 3 * damping
+    return damping / (10 if kept > 0.6 else 2)
+
+
+def unit(fit: Fit) -> float:
+    """Mean square of the residuals, in noise units, or 1 if that is less."""
+    count = sum(len(tap.residual) for tap in fit.taps)
+    return max(1.0, sum(tap.square for tap in fit.taps) / count)
 
 
 def keep_poles(poles: Poles, keep: NDArray[np.bool_] | NDArray[np.intp]) -> Poles:
