@@ -71,7 +71,7 @@ def joint_modes(
     late = later(data, SURE_START_S)
     fit, scale = explore(late, poles, prior)
     data = later(data, free_from(data, fit, late))
-    fit = refine(data, fit.poles, scale, prior, passes=4, settle=0.3)
+    fit = refine(data, fit.poles, scale, prior, passes=6, settle=0.3)
     fit = prune(data, fit, scale, prior)
     return summary(data, fit, scale, prior, onsets)
 

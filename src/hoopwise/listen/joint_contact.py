@@ -15,6 +15,8 @@ BLOCK = 4
 """Samples that are judged together."""
 CHANCE_SIGMAS = 5.0
 SETTLED_S = 0.01
+MOST_DOUBT = 10.0
+"""Times the noise power: a model more doubtful than that would explain a contact as well."""
 MISFIT = 0.003
 """Share of the sound that the model may miss."""
 
@@ -29,6 +31,7 @@ def free_from(data: Round, fit: Fit, late: Round) -> float:
         return float(late.times_s[0])
     model, doubt = carried_back(data, fit, late, end)
     left = data.samples[:, :end] - model
+    doubt = np.minimum(doubt, MOST_DOUBT * data.noise[:, None] ** 2)
     square = np.mean(left**2 / (data.noise[:, None] ** 2 + doubt), axis=0)
     loud = np.mean((data.samples[:, :end] / data.noise[:, None]) ** 2, axis=0)
     box = np.ones(BLOCK) / BLOCK

@@ -26,7 +26,6 @@ SATELLITE_DECAY = 2.0
 SATELLITE_DB = 8.0
 ROUNDS = 3
 SPLITS = 2
-MERGES = 3
 SURE_SPLIT_SD = 3.0
 
 
@@ -161,24 +160,33 @@ def split(data: Round, fit: Fit, scale: Floats, prior: Prior) -> Fit:
 def merge(data: Round, fit: Fit, scale: Floats, prior: Prior) -> Fit:
     """Join pairs closer than three standard deviations if one pole explains them as well.
 
-    All are joined at once; those that then show a hidden partner are parted again.
+    All at once if that holds; else one by one, the most doubtful first, because one pair
+    joined wrongly disturbs the tests of the others.
     """
     doubtful = _doubtful(fit)
-    for _ in range(MERGES):
-        if not len(doubtful):
-            break
-        single = refine(data, _joined(fit, doubtful), scale, prior, passes=4, settle=1.0)
-        sigmas, _ = hidden_partner(single, local_noise(data, single), scale, prior)
-        # each pair joined moves those above it down by one
-        alone = sigmas[doubtful - np.arange(len(doubtful))] < SPLIT_SIGMAS
-        if alone.all():
+    if len(doubtful) > 1:
+        single = _if_alone(data, fit, doubtful, scale, prior)
+        if single is not None:
             return single
-        doubtful = doubtful[alone]
+    for low_hz in fit.poles.frequency_hz[doubtful]:
+        k = int(np.argmin(np.abs(fit.poles.frequency_hz[:-1] - low_hz)))
+        fit = _if_alone(data, fit, np.array([k]), scale, prior) or fit
     return fit
 
 
+def _if_alone(
+    data: Round, fit: Fit, which: NDArray[np.intp], scale: Floats, prior: Prior
+) -> Fit | None:
+    """The fit with pairs joined; None if one of them then shows a hidden partner."""
+    single = refine(data, _joined(fit, which), scale, prior, passes=4, settle=1.0)
+    sigmas, _ = hidden_partner(single, local_noise(data, single), scale, prior)
+    # each pair joined moves those above it down by one
+    at = np.sort(which) - np.arange(len(which))
+    return single if bool(np.all(sigmas[at] < SPLIT_SIGMAS)) else None
+
+
 def _doubtful(fit: Fit) -> NDArray[np.intp]:
-    """Lower poles of the pairs that may be one, none of them sharing a pole."""
+    """Lower poles of the pairs that may be one, most doubtful first, none sharing a pole."""
     count = len(fit.poles.frequency_hz)
     cov = np.linalg.inv(fit.curve)
     own = np.diag(cov)[:count]
@@ -189,7 +197,7 @@ def _doubtful(fit: Fit) -> NDArray[np.intp]:
     for k in np.argsort(ratio):
         if ratio[k] < SURE_SPLIT_SD and not {k - 1, k + 1} & set(chosen):
             chosen.append(int(k))
-    return np.array(sorted(chosen), dtype=np.intp)
+    return np.array(chosen, dtype=np.intp)
 
 
 def _joined(fit: Fit, which: NDArray[np.intp]) -> Poles:
