@@ -28,7 +28,7 @@ RATE_RANGE: Final = (4.0, 120.0)
 """A slower glide could not be told from another frequency."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Fit:
     """Modes of a window: ``y ~ sum Re[c exp(2 pi i f tau(t) - a t)]`` and the rest."""
 
@@ -83,13 +83,14 @@ def start(window: Window, g: float, b: float, centre_b: float) -> Fit:
 
 def _waves(window: Window, f: Real, a: Real, g: float, b: float) -> Real:
     t, k = window.grid_s, len(f)
-    fall = np.exp(np.multiply.outer(-a, t))
+    turns = np.multiply.outer(f, warped(t, g, b))
+    turns -= np.rint(turns)
+    # single precision is right to 2e-7 (-130 dB) within half a turn, and ten times as fast
+    angle = (2.0 * np.pi * turns).astype(np.float32)
+    fall = np.exp(np.multiply.outer(-a, t).astype(np.float32))
     waves = np.empty((2 * k, len(t)))
-    angle = np.multiply.outer(2.0 * np.pi * f, warped(t, g, b))
-    np.cos(angle, out=waves[:k])
-    np.sin(angle, out=waves[k:])
-    waves[:k] *= fall
-    waves[k:] *= np.negative(fall, out=fall)
+    np.multiply(np.cos(angle), fall, out=waves[:k])
+    np.multiply(np.sin(angle), np.negative(fall, out=fall), out=waves[k:])
     return waves
 
 
@@ -106,19 +107,33 @@ def _cost(residual: Real, fit: Fit, variance: float) -> float:
 
 def jacobian(window: Window, fit: Fit) -> Real:
     """(4 K + 2, n) derivatives of the model by f, a, Re c, Im c (K each), g, ln b."""
-    t, k = window.grid_s, fit.modes
-    cosine, sine = fit.waves[:k], fit.waves[k:]
+    k, m, e = fit.modes, len(window.edge_t_s), len(window.edge)
+    rows = np.empty((4 * k + 2, len(window.y)))
+    rows[2 * k : 4 * k] = fit.basis
+    # behind the edge the samples hold what the grid holds, and need no projection
+    _slopes(fit, window.t_s[e:], fit.waves[:, m:], rows[:, e:])
+    early = np.empty((4 * k + 2, m))
+    _slopes(fit, window.edge_t_s, fit.waves[:, :m], early)
+    rows[: 2 * k, :e] = early[: 2 * k] @ window.edge.T
+    rows[-2:, :e] = early[-2:] @ window.edge.T
+    return rows
+
+
+def _slopes(fit: Fit, t: Real, waves: Real, out: Real) -> None:
+    """Rows of the Jacobian for all but the amplitudes, at times ``t``."""
+    k = fit.modes
+    cosine, sine = waves[:k], waves[k:]
     re, im = fit.c.real[:, None], fit.c.imag[:, None]
-    turn = 2.0 * np.pi * (re * sine - im * cosine)
-    lift = fit.f @ turn
     settle = settling(t, fit.b)
-    rows = np.empty((2 * k + 2, len(t)))
-    np.multiply(turn, t + fit.g * settle, out=rows[:k])
-    np.multiply(re * cosine + im * sine, -t, out=rows[k:-2])
-    np.multiply(lift, settle, out=rows[-2])
-    np.multiply(lift, settling_slope(t, fit.b) * fit.g, out=rows[-1])
-    poles = window.project(rows)
-    return np.concatenate([poles[:-2], fit.basis, poles[-2:]])
+    turn = (2.0 * np.pi * re) * sine
+    turn -= (2.0 * np.pi * im) * cosine
+    lift = fit.f @ turn
+    np.multiply(turn, t + fit.g * settle, out=out[:k])
+    model = np.multiply(re, cosine, out=turn)
+    model += im * sine
+    np.multiply(model, -t, out=out[k : 2 * k])
+    np.multiply(lift, settle, out=out[-2])
+    np.multiply(lift, settling_slope(t, fit.b) * fit.g, out=out[-1])
 
 
 def _prior(fit: Fit) -> tuple[Real, Real]:

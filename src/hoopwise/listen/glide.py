@@ -63,16 +63,21 @@ def coarse_glide(y: Real, t_s: Real, top_hz: float = 900.0) -> tuple[float, floa
     lowest = int(40.0 * (t[1] - t[0]) * size)
     taper = np.hanning(len(smooth) + 2)[1:-1]
     steps = np.linspace(0.0, 1.0, len(t))
-    best, best_score = (0.0, 15.0), 0.0
-    for g, b in _candidates():
-        tau = warped(t, g, b)
-        even = np.interp(tau[0] + (tau[-1] - tau[0]) * steps, tau, smooth)
-        lines = np.fft.rfft(even * taper, size)[lowest:]
-        power = lines.real**2 + lines.imag**2
-        score = float((power @ power) / (power.sum() ** 2 + 1e-300))
-        if score > best_score * (1.0 if best_score == 0.0 else 1.02):
-            best, best_score = (g, b), score
-    return best
+    candidates = _candidates()
+    settled = {b: settling(t, b) for b in {b for _, b in candidates}}
+    even = np.empty((len(candidates), len(t)))
+    for row, (g, b) in zip(even, candidates, strict=True):
+        tau = t + g * settled[b]
+        row[:] = np.interp(tau[0] + (tau[-1] - tau[0]) * steps, tau, smooth)
+    even *= taper
+    lines = np.fft.rfft(even, size, axis=1)[:, lowest:]
+    power = lines.real**2 + lines.imag**2
+    sharpness = np.einsum("ij,ij->i", power, power) / (power.sum(axis=1) ** 2 + 1e-300)
+    best = 0
+    for i, score in enumerate(sharpness):
+        if score > 1.02 * sharpness[best]:
+            best = i
+    return candidates[best]
 
 
 def _slowed(y: Real, t_s: Real, rate: float, top_hz: float) -> tuple[Real, Real]:

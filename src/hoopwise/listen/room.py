@@ -102,7 +102,10 @@ def _folded(lag_s: Real) -> Real:
 
 
 def _away(grid: Real, f: Real) -> Real:
-    return np.asarray(np.min(np.abs(grid[:, None] - f[None, :]), axis=1))
+    """Distance of each frequency of a growing grid to the nearest of ``f``."""
+    known = np.concatenate([[-np.inf], np.sort(f), [np.inf]])
+    above = np.searchsorted(known, grid)
+    return np.asarray(np.minimum(known[above] - grid, grid - known[above - 1]))
 
 
 def _share(ratio: Real) -> float:

@@ -29,7 +29,7 @@ APART_HZ: Final = 12.0
 SHORT_S: Final = 0.12
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Floor:
     """Noise level (variance per decimated sample) over frequency, and one typical value."""
 
@@ -99,8 +99,12 @@ def search(
     return fit
 
 
-def new_peaks(window: Window, fit: Fit, floor: Floor, count: int) -> list[float]:
-    """Peaks (Hz) in the first ``count`` samples of the residual, away from known modes."""
+@lru_cache(maxsize=4)
+def new_peaks(window: Window, fit: Fit, floor: Floor, count: int) -> tuple[float, ...]:
+    """Peaks (Hz) in the first ``count`` samples of the residual, away from known modes.
+
+    Remembered, because a fit that nothing was added to is searched again.
+    """
     power, spacing = spectrum(window, fit.residual[:count])
     grid = np.asarray(spacing * np.arange(len(power)), dtype=np.float64)
     least = STANDS_OUT * floor.at(grid)
@@ -108,7 +112,7 @@ def new_peaks(window: Window, fit: Fit, floor: Floor, count: int) -> list[float]
     power = np.where(inside, power, 0.0)
     least = np.maximum(least, ROUND_DEPTH * power.max())
     apart = max(APART_HZ, 2.0 * window.rate_hz / count)
-    return [f for f in peaks(power, spacing, apart, least) if _is_new(f, fit, apart)]
+    return tuple(f for f in peaks(power, spacing, apart, least) if _is_new(f, fit, apart))
 
 
 def _is_new(frequency: float, fit: Fit, apart_hz: float) -> bool:

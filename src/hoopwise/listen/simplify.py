@@ -5,6 +5,7 @@ their distance is not sure. Each suspect is left out on trial and everything is 
 again; it stays out unless the fit becomes worse by more than a mode's price.
 """
 
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -38,11 +39,10 @@ def simplify(window: Window, fit: Fit, floor: Floor, most: int = 6) -> Fit:
     cleared: set[int] = set()
     fit, doubt, level = _without_ghosts(window, fit, floor)
     for _ in range(most):
-        for i in cleared:
-            doubt[i] = np.inf
-        if not len(doubt) or np.min(doubt) >= 1.0:
+        open_to_doubt = np.where(np.isin(np.arange(fit.modes), list(cleared)), np.inf, doubt)
+        if not fit.modes or np.min(open_to_doubt) >= 1.0:
             break
-        worst = int(np.argmin(doubt))
+        worst = int(np.argmin(open_to_doubt))
         keep = np.arange(fit.modes) != worst
         trial = with_modes(window, fit, fit.f[keep], fit.a[keep], floor.typical)
         trial = refine(window, trial, floor.typical, steps=8)
@@ -50,14 +50,18 @@ def simplify(window: Window, fit: Fit, floor: Floor, most: int = 6) -> Fit:
         if worse < PRICE:
             fit = trial
             cleared = {i - (i > worst) for i in cleared}
-            doubt, level = _judged(window, fit, floor)[:2]
+            doubt, level = judged(window, fit, floor)[:2]
         else:
             cleared.add(worst)
     return fit
 
 
-def _judged(window: Window, fit: Fit, floor: Floor) -> tuple[Real, Real, Real]:
-    """Doubt and noise level of each mode, and the covariance of all."""
+@lru_cache(maxsize=4)
+def judged(window: Window, fit: Fit, floor: Floor) -> tuple[Real, Real, Real]:
+    """Doubt and noise level of each mode, and the covariance of all parameters.
+
+    Remembered, because the fit that is kept was judged before; leave the arrays as they are.
+    """
     level = local_level(window, fit, floor)
     cov = covariance(window, fit, level, floor.typical)
     return _doubts(fit, cov), level, cov
@@ -65,7 +69,7 @@ def _judged(window: Window, fit: Fit, floor: Floor) -> tuple[Real, Real, Real]:
 
 def _without_ghosts(window: Window, fit: Fit, floor: Floor) -> tuple[Fit, Real, Real]:
     """All modes whose amplitude is within three standard deviations of nothing, at once."""
-    doubt, level, cov = _judged(window, fit, floor)
+    doubt, level, cov = judged(window, fit, floor)
     k = fit.modes
     sd = np.sqrt(np.maximum(np.diag(cov)[2 * k : 4 * k], 0.0))
     keep = np.abs(fit.c) > 3.0 * np.maximum(sd[:k], sd[k:])
@@ -76,7 +80,7 @@ def _without_ghosts(window: Window, fit: Fit, floor: Floor) -> tuple[Fit, Real, 
         return fit, doubt, level
     trial = with_modes(window, fit, fit.f[keep], fit.a[keep], floor.typical)
     trial = refine(window, trial, floor.typical, steps=4)
-    return trial, *_judged(window, trial, floor)[:2]
+    return trial, *judged(window, trial, floor)[:2]
 
 
 def _doubts(fit: Fit, cov: Real) -> Real:

@@ -27,6 +27,8 @@ ENOUGH: Final = 1.5
 MOST: Final = 4
 DEGREES: Final = 9
 """Polynomials that stand for what a second mode in the same place would change."""
+BOX: Final = 8
+"""Samples over which they hardly change."""
 
 
 def groups(f: Real, apart_hz: float = GROUP_HZ) -> list[NDArray[np.intp]]:
@@ -42,8 +44,11 @@ def split(window: Window, fit: Fit, floor: Floor) -> tuple[Real, Real]:
     """Frequencies and decay rates after every group has got the modes that it needs."""
     f_all: list[Real] = []
     a_all: list[Real] = []
+    if fit.modes == 0:
+        return np.empty(0), np.empty(0)
+    single = _surely_single(window, fit, floor)
     for members in groups(fit.f):
-        if len(members) == 1 and _is_single(window, fit, floor, int(members[0])):
+        if len(members) == 1 and single[members[0]]:
             f_all.append(fit.f[members])
             a_all.append(fit.a[members])
             continue
@@ -51,8 +56,6 @@ def split(window: Window, fit: Fit, floor: Floor) -> tuple[Real, Real]:
         f, a = split_group(window, fit, floor, alone, members)
         f_all.append(f)
         a_all.append(a)
-    if not f_all:
-        return np.empty(0), np.empty(0)
     return np.concatenate(f_all), np.concatenate(a_all)
 
 
@@ -86,18 +89,30 @@ def split_group(
     return slow.carrier_hz + s.imag / (2.0 * np.pi), -s.real
 
 
-def _is_single(window: Window, fit: Fit, floor: Floor, mode: int) -> bool:
-    """Whether what is left over around a mode is too little for another one to pay.
+def _surely_single(window: Window, fit: Fit, floor: Floor) -> NDArray[np.bool_]:
+    """(K,) whether what is left over around each mode is too little for another one to pay.
 
     A second mode nearby is the first one times a slow function of time; whatever low
-    polynomials can take up of the residual bounds from above what it could save.
+    polynomials can take up of the residual bounds from above what it could save. Slow
+    functions are constant over a few samples, which are therefore added up first.
     """
-    slow = _polynomials(len(window.y))
-    rows = np.concatenate([slow * fit.basis[mode], slow * fit.basis[mode + fit.modes]])
-    gram, pull = rows @ rows.T, rows @ fit.residual
-    gram.flat[:: len(gram) + 1] *= 1.0 + 1e-9
-    saved = float(pull @ np.linalg.solve(gram, pull))
-    return saved < PRICE * float(floor.at(fit.f[mode : mode + 1])[0])
+    k, n = fit.modes, len(window.y) // BOX * BOX
+    waves = fit.basis[:, :n].reshape(2, k, n)
+    slow = _polynomials(n // BOX)
+    pull = _boxes(waves * fit.residual[:n]) @ slow.T
+    # cosine and sine are taken as orthogonal and equally strong: a mode turns many times
+    power = 0.5 * _boxes(np.sum(waves**2, axis=0))
+    gram = (power[:, None, :] * slow) @ slow.T
+    gram[:, np.arange(DEGREES), np.arange(DEGREES)] *= 1.0 + 1e-9
+    answer = np.linalg.solve(gram, pull.transpose(1, 2, 0))
+    saved = np.einsum("pkd,kdp->k", pull, answer)
+    return np.asarray(saved < PRICE * floor.at(fit.f))
+
+
+def _boxes(x: Real) -> Real:
+    """Sums over successive boxes of samples along the last axis."""
+    # a product, because numpy's sums along short axes are slow
+    return np.asarray(x.reshape(*x.shape[:-1], -1, BOX) @ np.ones(BOX))
 
 
 @lru_cache(maxsize=8)

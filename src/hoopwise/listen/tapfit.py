@@ -13,14 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.listen.bands import peaks
-from hoopwise.listen.fit import Fit, covariance, refine, start, with_modes
+from hoopwise.listen.fit import Fit, refine, start, with_modes
 from hoopwise.listen.glide import band_glide, coarse_glide
 from hoopwise.listen.hard import loudest_track
 from hoopwise.listen.noise import noise_before, noise_level
 from hoopwise.listen.quality import last_clipped
 from hoopwise.listen.room import SPOILT, is_room, room_of, with_room
 from hoopwise.listen.search import Floor, search, spectrum
-from hoopwise.listen.simplify import local_level, simplify
+from hoopwise.listen.simplify import judged, simplify
 from hoopwise.listen.split import PRICE, groups, split, thin_out
 from hoopwise.listen.window import Window, cut
 
@@ -89,8 +89,7 @@ def fit_tap(x: Real, rate: float, onset: float, last_s: float = math.inf) -> Tap
             break  # nothing between the modes speaks of a room: a dense head, not echoes
         floor = with_room(window, floor, max(share, room.near))
         fit = peaks_first(window, floor, first_look(window, floor, (fit.g, fit.b)))
-    level = local_level(window, fit, floor)
-    cov = covariance(window, fit, level, floor.typical)
+    cov = judged(window, fit, floor)[2]
     return TapFit(window, fit, floor, onset, cov, is_rough(window, fit, floor))
 
 

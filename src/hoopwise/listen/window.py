@@ -22,7 +22,7 @@ TOP_HZ: Final = 1_400.0
 """Highest mode frequency that the decimated samples carry unharmed."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Window:
     """Decimated samples of one tap; ``t_s`` counts from the onset.
 
