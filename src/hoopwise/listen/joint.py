@@ -6,6 +6,7 @@ pairs of modes that no single tap can: their proportions differ from tap to tap.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -13,7 +14,7 @@ from numpy.typing import ArrayLike
 from hoopwise.errors import RecordingError
 from hoopwise.listen.joint_begin import SHORT_S, SURE_START_S, begin
 from hoopwise.listen.joint_contact import free_from
-from hoopwise.listen.joint_data import Floats, Round, later, prepare, shorten
+from hoopwise.listen.joint_data import Floats, Round, later, prepare, shorten, spread_out, take
 from hoopwise.listen.joint_order import Noise, local_noise, merge, prune, split
 from hoopwise.listen.joint_poles import Complexes, Poles
 from hoopwise.listen.joint_refine import Fit, Prior, evaluate, glide_prior, refine
@@ -23,6 +24,8 @@ from hoopwise.listen.types import JointModes
 START_S = 0.0025
 """First sample looked at: a hard tip's contact and half of the filter's length."""
 LENGTH_S = 0.8
+ENOUGH_TAPS = 12
+"""So many taps, spread through the round, decide how many poles there are."""
 MOST_MODES = 24
 """Enough for eight groups; what rings above them is left in the residual."""
 
@@ -69,11 +72,28 @@ def joint_modes(
     data = prepare(taps, onsets, start_s=START_S, length_s=LENGTH_S, high_hz=high_hz)
     data, poles, prior = begin(data, low_hz, high_hz, most_modes)
     late = later(data, SURE_START_S)
-    fit, scale = explore(late, poles, prior)
+    fit, scale = decide(late, poles, prior)
     data = later(data, free_from(data, fit, late))
     fit = refine(data, fit.poles, scale, prior, passes=6, settle=0.3)
     fit = prune(data, fit, scale, prior)
     return summary(data, fit, scale, prior, onsets)
+
+
+def decide(data: Round, poles: Poles, prior: Prior) -> tuple[Fit, Floats]:
+    """The fit of all taps once some of them have told how many poles there are.
+
+    Returns the fit, and the residual's rms of each tap (T,).
+    """
+    if data.taps <= ENOUGH_TAPS:
+        return explore(data, poles, prior)
+    few = spread_out(data.taps, ENOUGH_TAPS)
+    part = Prior(prior.share[few], prior.glide_rate)
+    found, _ = explore(take(data, few), replace(poles, glide=poles.glide[few]), part)
+    start = replace(found.poles, glide=poles.glide.copy())
+    start.glide[few] = found.poles.glide
+    fit = refine(data, start, data.noise, prior, passes=4, settle=0.5)
+    fit = prune(data, fit, data.noise, prior)
+    return fit, residual_scale(data, fit, data.noise)
 
 
 def explore(data: Round, poles: Poles, prior: Prior) -> tuple[Fit, Floats]:

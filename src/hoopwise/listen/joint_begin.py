@@ -10,7 +10,7 @@ import numpy as np
 
 from hoopwise.errors import RecordingError
 from hoopwise.listen.joint_above import GUARD_HZ, cut_at, kept, without_above
-from hoopwise.listen.joint_data import Floats, Round, later, shorten, take, thin
+from hoopwise.listen.joint_data import Floats, Round, later, shorten, spread_out, take, thin
 from hoopwise.listen.joint_order import drop_poor
 from hoopwise.listen.joint_poles import Poles, all_poles, cut_bands, first_glide
 from hoopwise.listen.joint_refine import LEAST_GLIDE, MOST_GLIDE, Prior, glide_prior, refine
@@ -63,7 +63,7 @@ def few_refined(data: Round, poles: Poles, prior: Prior) -> Poles:
 
     The glide of the other taps follows from their strength.
     """
-    few = np.unique(np.linspace(0, data.taps - 1, min(FEW_TAPS, data.taps)).astype(np.intp))
+    few = spread_out(data.taps, FEW_TAPS)
     part = take(data, few)
     share = Prior(prior.share[few], prior.glide_rate)
     start = replace(poles, glide=poles.glide[few])

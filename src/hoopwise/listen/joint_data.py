@@ -148,6 +148,11 @@ def thin(data: Round, high_hz: float) -> Round:
     )
 
 
+def spread_out(taps: int, count: int) -> NDArray[np.intp]:
+    """Indices of at most ``count`` taps spread evenly through a round."""
+    return np.unique(np.linspace(0, taps - 1, min(count, taps)).astype(np.intp))
+
+
 def take(data: Round, which: NDArray[np.intp]) -> Round:
     """The chosen taps only."""
     return replace(
