@@ -23,8 +23,8 @@ _ROUNDS = 2
 _TRY_STEPS = 6
 _KEEP = 2
 _WIDE = (10.0, 3.0)
-_SCANS = 2
-_WORTH = 0.1
+_NEAR = 30.0
+"""A first search that ended this far behind does not overtake when looked at more closely."""
 _CAREFUL_S = (2.4e-3, 4.3e-3)
 """Contact times to try when no strength near or beyond the zero of the push is believed."""
 _POOR = 1.3
@@ -92,8 +92,11 @@ def _best_of(
         tried.append(_sharper(moved, fitted, _WIDE[1]))
     tried.sort(key=lambda t: t[1].surprise)
     full = [(replace(s, head=setting.head, heads=setting.heads), f) for s, f in tried[:_KEEP]]
-    sharpened = [_scanned(*_sharper(moved, fitted, 1.0)) for moved, fitted in full]
-    return min(sharpened, key=lambda t: t[1].surprise)
+    sharpened = [_sharper(moved, fitted, 1.0) for moved, fitted in full]
+    sharpened.sort(key=lambda t: t[1].surprise)
+    best = _scanned(*sharpened[0])
+    near = [t for t in sharpened[1:] if t[1].surprise < best[1].surprise + _NEAR]
+    return min([best, *(_scanned(*t) for t in near)], key=lambda t: t[1].surprise)
 
 
 def _sharper(setting: Setting, fitted: Fit, widen: float) -> tuple[Setting, Fit]:
@@ -102,13 +105,9 @@ def _sharper(setting: Setting, fitted: Fit, widen: float) -> tuple[Setting, Fit]
 
 
 def _scanned(setting: Setting, fitted: Fit) -> tuple[Setting, Fit]:
-    """The same fit with each tap's contact time looked for afresh, while that helps."""
-    for _ in range(_SCANS):
-        again = fit(setting, rescan(setting, fitted.point, fitted.states))
-        if again.surprise > fitted.surprise - _WORTH:
-            break
-        fitted = again
-    return setting, fitted
+    """The same fit with each tap's contact time looked for afresh, if that helps."""
+    again = fit(setting, rescan(setting, fitted.point, fitted.states))
+    return setting, min(fitted, again, key=lambda f: f.surprise)
 
 
 def unexplained(setting: Setting) -> bool:
