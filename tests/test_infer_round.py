@@ -88,13 +88,15 @@ def test_slopes_against_differences(g: int) -> None:
     head = even_head(DRUM, "batter", 2000.0)
     stack = stack_heads([head] * len(NAMES), NAMES)
     rng = np.random.default_rng(5)
-    deviation, shift = 0.08 * rng.normal(size=8), np.zeros(len(head.frequency_hz))
+    uneven = 0.08 * rng.normal(size=8)
+    uneven = np.concatenate([uneven, 0.01 * rng.normal(size=len(head.coupling) - 8)])
+    shift = np.zeros(len(head.frequency_hz))
     whole = np.zeros((len(NAMES), 2))
-    at = solve_groups(stack, deviation, shift, whole)
+    at = solve_groups(stack, uneven, shift, whole)
     r = stack.real * np.array([1.0 + 0.3j, -0.4 + 0.2j])
-    step = 1e-6
-    for rod in (0, 3):
-        moved = deviation.copy()
+    step, sizes = 1e-6, []
+    for rod in (0, 3, 8):  # the last is a wave of the seat
+        moved = uneven.copy()
         moved[rod] += step
         there = solve_groups(stack, moved, shift, whole)
         by_hz = (there.frequency_hz[g] - at.frequency_hz[g]) / step
@@ -102,4 +104,6 @@ def test_slopes_against_differences(g: int) -> None:
         by_heard = ((there.moments()[g] - at.moments()[g]) @ r[g]) / step
         told = at.heard_slope(r)[g, :, :, rod].T
         # First-order losses leave a small part of the slope out.
-        assert np.linalg.norm(by_heard[0] - told[0]) < 0.1 * np.linalg.norm(by_heard[0])
+        sizes.append(np.linalg.norm(by_heard[0]))
+        usual = sizes[-1] if rod < 8 else max(sizes)  # a round mode hardly feels such a wave
+        assert np.linalg.norm(by_heard[0] - told[0]) < 0.1 * usual

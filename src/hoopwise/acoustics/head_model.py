@@ -45,6 +45,11 @@ class HeadModel:
     """(B,) bending stiffness (N/m)."""
     stiffness_pull: Array
     """(N, B, B) stiffness per metre of pull of each rod (N/m per m)."""
+    stiffness_wave: Array
+    """(K+1, 2, B, B) stiffness per N/m of radial tension cos k theta, sin k theta at the rim.
+
+    Nought for k = 0 and 1, whose shapes `stiffness_even` and the rods show.
+    """
     rim: RimMap
 
     @property
@@ -100,6 +105,9 @@ def _head_model(
     count = highest + 1
     pull = np.einsum("kn,kab->nab", rim.cosine[:count], cosine)
     pull += np.einsum("kn,kab->nab", rim.sine[:count], sine)
+    wave = np.stack([cosine, sine], axis=1)
+    wave[:2] = 0.0
+    wave[2:] /= rim.harmonics.rim_stiffness[2:count, None, None, None]
     model = HeadModel(
         basis=names,
         zeros=zeros,
@@ -107,9 +115,10 @@ def _head_model(
         stiffness_even=np.diag((zeros / rim.radius_m) ** 2 * mass / sheet),
         bending=bending_rigidity_n_m(rim.film) * (zeros / rim.radius_m) ** 4 * mass / sheet,
         stiffness_pull=pull,
+        stiffness_wave=wave,
         rim=rim,
     )
-    for array in (zeros, mass, model.stiffness_even, model.bending, pull):
+    for array in (zeros, mass, model.stiffness_even, model.bending, pull, wave):
         array.flags.writeable = False  # shared by every caller
     return model
 

@@ -53,7 +53,7 @@ class Answers:
         """(N, N) spread about the best answer, the others counted by their odds."""
         total = np.zeros_like(self.best.cov)
         for f, w in zip(self.fits, self.odds, strict=True):
-            apart = f.point.deviation - self.best.point.deviation
+            apart = f.deviation - self.best.deviation
             total += w * (f.cov + np.outer(apart, apart))
         return total
 
@@ -158,13 +158,15 @@ def answers(setting: Setting, first: Fit) -> Answers:
 
 
 def _turned(point: Point, rows: FloatArray) -> Point | None:
-    part = rows.T @ (rows @ point.deviation)
+    uneven = point.uneven.copy()
+    part = rows.T @ (rows @ uneven[: rows.shape[1]])
     if np.sqrt(np.mean(part**2)) < 0.004:
         return None
-    return replace(point, deviation=point.deviation - 2 * part)
+    uneven[: len(part)] -= 2 * part
+    return replace(point, uneven=uneven)
 
 
 def _same(one: Fit, other: Fit) -> bool:
     sd = np.sqrt(np.diag(one.cov))
-    apart = (one.point.deviation - other.point.deviation) / sd
+    apart = (one.deviation - other.deviation) / sd
     return bool(np.sqrt(np.mean(apart**2)) < _SAME)

@@ -2,7 +2,8 @@
 
 Everything the fit needs is brought to one small eigenproblem in the even head's own
 modes:  H = W (1 + R + sum_i d_i V_i) W  with W the angular frequencies, d the deviations
-of the lug tensions (fractions of their mean), V their coupling (dimensionless) and R the
+of the lug tensions that the rods make and the waves of the film's seat that they cannot
+(fractions of the mean), V their coupling (dimensionless) and R the
 ripple that an evenly pulled head shows between its own rods. The eigenvalues of H are
 squared angular frequencies.
 
@@ -21,6 +22,7 @@ from scipy.linalg import eigh
 from hoopwise.acoustics.air import air_damping, air_mass
 from hoopwise.acoustics.head_modes import HeadModel, head_model, shape_at
 from hoopwise.drum import Drum, Side
+from hoopwise.infer.prior import SeatWaves, seat_waves
 
 FloatArray = NDArray[np.float64]
 
@@ -47,7 +49,8 @@ class EvenHead:
     ripple: FloatArray
     """(B, B) R."""
     coupling: FloatArray
-    """(N, B, B) V."""
+    """(U, B, B) V: of the N deviations, then of the seat's waves."""
+    seat: SeatWaves
     tension_n_m: float
     loss: FloatArray
     """(B, B) resistance by radiation and film (1/s); a mode decays at half its diagonal."""
@@ -57,7 +60,7 @@ class EvenHead:
     @property
     def rods(self) -> int:
         """Number of rods."""
-        return int(self.coupling.shape[0])
+        return self.seat.rods
 
     def members(self, name: tuple[int, int]) -> NDArray[np.intp]:
         """Indices of a group's one or two modes."""
@@ -153,7 +156,10 @@ def even_head(
     # A deviation d_i of lug tension is made by the pulls that bring it about.
     pulls = np.linalg.inv(rim.lug_tension) * gain[:, None]
     per_lug = np.tensordot(pulls, model.stiffness_pull, axes=(0, 0)) / rim.mean_per_metre
-    coupling = ritz.T @ (per_lug * tension_n_m) @ ritz / scale
+    seat = seat_waves(drum.rods)
+    waves = [model.stiffness_wave[k, sine] for k, sine in seat.waves]
+    causes = np.concatenate([per_lug, np.reshape(waves, (-1, *per_lug.shape[1:]))])
+    coupling = ritz.T @ (causes * tension_n_m) @ ritz / scale
     return EvenHead(
         model=model,
         names=names,
@@ -161,6 +167,7 @@ def even_head(
         ritz=ritz,
         ripple=ripple,
         coupling=coupling,
+        seat=seat,
         tension_n_m=tension_n_m,
         loss=_loss(model, drum.radius_m, ritz, omega, names, faces, at_hz),
         film_share=np.einsum("rb,r,rb->b", ritz, model.mass, ritz),

@@ -33,18 +33,13 @@ class HeadStack:
     ripple: FloatArray
     """(G, B, B)"""
     coupling: FloatArray
-    """(G, N, B, B)"""
+    """(G, U, B, B) as of an even head."""
     loss: FloatArray
     """(G, B, B)"""
     members: IntArray
     """(G, 2) each group's even modes; a round mode's one stands twice."""
     membership: FloatArray
     """(G, B) 1 where an even mode belongs to a group."""
-
-    @property
-    def rods(self) -> int:
-        """Number of rods."""
-        return int(self.coupling.shape[1])
 
     @cached_property
     def pairs(self) -> IntArray:

@@ -51,7 +51,7 @@ def tap_costs(
 def information_of_tap(setting: Setting, fitted: Fit, angle_rad: float) -> FloatArray:
     """(N, N) what one more tap at an angle would add to the precision of the deviations.
 
-    Microphone and frequencies count as known; the tap's own unknowns do not.
+    Microphone, frequencies and the seat count as known; the tap's own unknowns do not.
     """
     typical = int(np.argmin(np.abs(np.angle(np.exp(1j * (setting.angle_rad - angle_rad))))))
     tried = picked(setting, np.array([typical]), np.array([angle_rad]))

@@ -5,16 +5,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from hoopwise.infer.answers import settle
 from hoopwise.infer.one_tap import own_costs, tap_costs
-from hoopwise.infer.rod_fit import Fit
+from hoopwise.infer.rod_fit import Fit, fit
 from hoopwise.infer.rod_state import Setting, picked
 
 FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
 
 _ODD = 4.0
 """A tap whose misfit is this many times the median of the round does not belong to it, ..."""
-_LEAST = 0.8
+_LEAST = 1.4
 """... if a number measured of it also misses by more than this (half its square; 0.5 is usual)."""
+_GROSS = 4.0
+"""A tap whose numbers miss by this on average may have led the whole search astray."""
 _BETTER = 0.4
 """Another rod must bring the misfit down to this share to be named."""
 
@@ -26,6 +30,31 @@ class Stray:
     tap: int
     nearer_rod: int | None
     """Number of the rod that it fits; None when it fits nowhere."""
+    gross: bool
+    """So far off that the fit made with it is not to be believed either."""
+
+
+def settle_round(setting: Setting, anchor: ComplexArray) -> tuple[Setting, Fit, tuple[Stray, ...]]:
+    """The fit of the taps that belong to a round, and those that do not.
+
+    A gross stray pulls the search to a wrong place, where good taps look like strays: it is
+    left out first and the search begins anew.
+    """
+    settled, fitted = settle(setting, anchor)
+    found = strays(settled, fitted)
+    gross = tuple(s for s in found if s.gross)
+    kept = np.setdiff1d(np.arange(len(anchor)), [s.tap for s in gross])
+    if gross and len(kept) > 2:
+        settled, fitted = settle(picked(setting, kept, setting.angle_rad[kept]), anchor[kept])
+        found = strays(settled, fitted)
+    else:
+        gross, kept = (), np.arange(len(anchor))
+    if found:
+        belongs = np.setdiff1d(np.arange(len(kept)), [s.tap for s in found])
+        settled = picked(settled, belongs, settled.angle_rad[belongs])
+        fitted = fit(settled, replace(fitted.point, tap=fitted.point.tap[belongs]))
+    later = tuple(replace(s, tap=int(kept[s.tap])) for s in found)
+    return settled, fitted, tuple(sorted((*gross, *later), key=lambda s: s.tap))
 
 
 def strays(setting: Setting, fitted: Fit) -> tuple[Stray, ...]:
@@ -41,11 +70,6 @@ def strays(setting: Setting, fitted: Fit) -> tuple[Stray, ...]:
         best = int(np.argmin(costs))
         own = int(np.argmin(np.abs(np.angle(np.exp(1j * (places - setting.angle_rad[t]))))))
         named = best != own and costs[best] < max(_BETTER * at_own[t], 0.0)
-        found.append(Stray(int(t), best + 1 if named else None))
+        gross = bool(at_own[t] > _GROSS * fitted.residual.shape[1])
+        found.append(Stray(int(t), best + 1 if named else None, gross))
     return tuple(found)
-
-
-def without(setting: Setting, taps: tuple[int, ...]) -> Setting:
-    """The same setting with some taps left out."""
-    keep = np.setdiff1d(np.arange(len(setting.angle_rad)), np.array(taps, dtype=np.intp))
-    return picked(setting, keep, setting.angle_rad[keep])

@@ -2,26 +2,28 @@
 
 Two sources of unevenness are added: rods pulled unequally, which the hoop spreads so that a
 tilt (one wave round the hoop) hardly shows, and the film's own seat in its ring, which is as
-likely in any number of waves.
+likely to be turned any way round, and smaller the finer its waves.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from hoopwise.acoustics.stretch import RimMap
 
 FloatArray = NDArray[np.float64]
 
-ROD_SD = 0.11
-"""Deviation that unequal pulls leave where the hoop passes them on in full.
+UNEVEN = 0.095
+"""How uneven (rms over the rods) a first pass leaves a head, seat and all (no source)."""
+SEAT_SD = 0.02
+SEAT_FALL = 0.7
+"""One wave of the seat round the hoop, rms per rod; k waves have k to the minus this of it.
 
-With the seat it makes a head 9 to 10 % rms uneven, as after a first pass (no source).
+What a film's place in its ring does that is off by less the finer it is (no source).
 """
-SEAT_SD = 0.03
-SEAT_FALL_SD = 0.022
-"""The seat's part with j waves round the hoop is about this over j (per rod, no source)."""
+FINEST_SEAT = 6
+"""Waves of the seat up to this number are looked for, whatever the number of rods."""
 _MEAN_SD = 1e-4
 """Deviations are counted from their own mean."""
 
@@ -57,18 +59,70 @@ def wave_numbers(rods: int) -> NDArray[np.intp]:
 
 def fresh_belief(rim: RimMap) -> Belief:
     """Belief about a head whose history is not known."""
-    waves = wave_matrix(rim.rods)
+    waves, k = wave_matrix(rim.rods), wave_numbers(rim.rods)
     gain = np.abs(np.diag(waves @ rim.lug_tension @ waves.T)) / rim.mean_per_metre
-    sd = np.hypot(ROD_SD * gain, SEAT_SD)
-    sd[0] = _MEAN_SD
-    return Belief(np.zeros(rim.rods), waves.T @ np.diag(sd**2) @ waves)
+    seat = np.where(k > 0, seat_sd(np.maximum(k, 1)) ** 2 * rim.rods / 2, 0.0)
+    pulled = np.where(k > 0, gain**2, 0.0)
+    pulled *= (UNEVEN**2 * rim.rods - seat.sum()) / pulled.sum()
+    variance = np.where(k > 0, seat + pulled, _MEAN_SD**2)
+    return Belief(np.zeros(rim.rods), waves.T @ np.diag(variance) @ waves)
+
+
+def seat_sd(waves: ArrayLike) -> FloatArray:
+    """What is usual of the cosine or sine of so many waves, as a share of the mean tension."""
+    return np.asarray(SEAT_SD * np.asarray(waves, dtype=np.float64) ** -SEAT_FALL)
+
+
+@dataclass(frozen=True)
+class SeatWaves:
+    """Waves of a film's seat that N rods cannot make: more than N/2 round the hoop.
+
+    At the rods N - k waves look like k, yet they move other modes: a fit that knew the rods
+    alone would take the one for the other.
+    """
+
+    rods: int
+    waves: tuple[tuple[int, int], ...]
+    """(S,) number of waves, and 0 for the cosine or 1 for the sine from rod 1 on."""
+
+    @property
+    def at_rods(self) -> FloatArray:
+        """(N, N + S) deviations at the rods, from their mean: of the rods, then of the waves."""
+        angle = 2 * np.pi * np.arange(self.rods) / self.rods
+        columns = [np.sin(k * angle) if sine else np.cos(k * angle) for k, sine in self.waves]
+        seat = np.array(columns).reshape(len(self.waves), self.rods).T
+        return np.hstack([np.eye(self.rods), seat - seat.mean(axis=0)])
+
+    @property
+    def sd(self) -> FloatArray:
+        """(S,) what is usual of each wave, as a fraction of the mean tension."""
+        return seat_sd([k for k, _ in self.waves])
+
+    def spread(self, belief: Belief) -> tuple[FloatArray, FloatArray]:
+        """Mean (N + S,) and precision of all, where a belief tells of their sum at the rods."""
+        seat = np.zeros(self.rods)
+        precision = self.at_rods.T @ belief.precision @ self.at_rods
+        precision += np.diag(np.concatenate([seat, self.sd**-2.0]))
+        return np.concatenate([belief.mean, np.zeros(len(self.waves))]), precision
+
+
+def seat_waves(rods: int) -> SeatWaves:
+    """The waves of the seat that the rods cannot make, up to the finest looked for.
+
+    Of N/2 waves the rods make the cosine, and have the sine's nodes.
+    """
+    found = [
+        (k, sine)
+        for k in range(-(-rods // 2), FINEST_SEAT + 1)
+        for sine in (0, 1)
+        if 2 * k > rods or sine
+    ]
+    return SeatWaves(rods, tuple(found))
 
 
 def unseen_seat(rods: int) -> FloatArray:
-    """(N, N) covariance at the rods of a seat too fine for them to show.
-
-    N - k waves look at the rods like k; a low mode that tells of k waves does not feel them.
-    """
+    """(N, N) covariance at the rods of a seat finer than is looked for."""
     waves, k = wave_matrix(rods), wave_numbers(rods)
-    sd = np.where(k > 0, SEAT_FALL_SD / (rods - k) * np.sqrt(rods / 2), 0.0)
+    finer = (k > 0) & (rods - k > FINEST_SEAT)
+    sd = np.where(finer, seat_sd(np.maximum(rods - k, 1)) * np.sqrt(rods / 2), 0.0)
     return np.asarray(waves.T @ np.diag(sd**2) @ waves)

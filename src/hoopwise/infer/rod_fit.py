@@ -1,8 +1,9 @@
 """Gauss-Newton fit of the rods' deviations to the moments of a round.
 
-Unknown are the N deviations, one log-frequency shift per mode group, two complex numbers
-per group for the microphone, and per tap: strength, phase, delay, contact time and the
-place that the tip really met. The taps' own unknowns are eliminated tap by tap.
+Unknown are the N deviations and a few waves of the seat, one log-frequency shift per mode
+group, two complex numbers per group for the microphone, and per tap: strength, phase,
+delay, contact time and the place that the tip really met. The taps' own unknowns are
+eliminated tap by tap.
 """
 
 from dataclasses import dataclass, replace
@@ -42,6 +43,8 @@ class Fit:
     """Half the sum of squares, priors included."""
     cov: FloatArray
     """(N, N) of the deviations."""
+    deviation: FloatArray
+    """(N,) at the rods, seat and all."""
     residual: FloatArray
     """(T, R) whitened."""
     columns: tuple[slice, ...]
@@ -92,7 +95,7 @@ def start_point(setting: Setting, anchor: ComplexArray) -> Point:
     order = sorted(range(len(setting.groups)), key=lambda g: setting.groups[g].mean_hz)
     groups = len(order)
     whole = Point(
-        deviation=setting.prior_mean.copy(),
+        uneven=setting.prior_spread[0].copy(),
         log_shift=even_shift(setting),
         inner=np.zeros((groups, 2)),
         microphone=np.zeros((groups, 2), dtype=np.complex128),
@@ -124,7 +127,7 @@ def _joined(whole: Point, part: Point, groups: list[int]) -> Point:
     """The whole point with what a part of the groups was found to be."""
     shift, inner, microphone = whole.log_shift.copy(), whole.inner.copy(), whole.microphone.copy()
     shift[groups], inner[groups], microphone[groups] = part.log_shift, part.inner, part.microphone
-    return Point(part.deviation, shift, inner, microphone, part.tap)
+    return Point(part.uneven, shift, inner, microphone, part.tap)
 
 
 def even_shift(setting: Setting) -> FloatArray:
@@ -185,9 +188,9 @@ def _moved(setting: Setting, point: Point, step: _Step, share: float) -> Point:
         real, imag = move[place].reshape(-1, 2).T
         microphone[g, : len(real)] += real + 1j * imag
     return Point(
-        deviation=point.deviation + move[: lay.rods],
-        log_shift=point.log_shift + move[lay.rods : lay.rods + lay.groups],
-        inner=point.inner + move[lay.rods + lay.groups : lay.shared].reshape(-1, 2),
+        uneven=point.uneven + move[: lay.causes],
+        log_shift=point.log_shift + move[lay.causes : lay.causes + lay.groups],
+        inner=point.inner + move[lay.causes + lay.groups : lay.shared].reshape(-1, 2),
         microphone=microphone,
         tap=point.tap + share * step.per_tap,
     )
@@ -233,12 +236,14 @@ def _finish(setting: Setting, point: Point, system: System, scatter: Scatter) ->
     lever += np.sum((system.by_tap @ step.tap_cov) * system.by_tap, axis=2)
     lever += system.followed
     freedom = np.array([np.sum(1.0 - np.clip(lever[:, c], 0, 1)) for c in system.columns])
-    n, there = setting.head.rods, setting.moments.there
+    there, at_rods = setting.moments.there, setting.head.seat.at_rods
+    causes = at_rods.shape[1]
     own = np.abs(np.diagonal(setting.white, axis1=2, axis2=3)).transpose(0, 2, 1)[there]
     return Fit(
         point=point,
         cost=system.cost,
-        cov=step.cov[:n, :n],
+        cov=at_rods @ step.cov[:causes, :causes] @ at_rods.T,
+        deviation=at_rods @ point.uneven,
         residual=system.residual,
         columns=system.columns,
         states=system.states,

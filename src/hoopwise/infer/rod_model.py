@@ -24,10 +24,10 @@ ComplexArray = NDArray[np.complex128]
 
 @dataclass(frozen=True, eq=False)
 class GroupStates:
-    """G groups of the uneven head, B even modes, P = N + G + 2 parameters.
+    """G groups of the uneven head, B even modes, P = U + G + 2 parameters.
 
-    The parameters of each group's slopes are the N deviations, one shift per group of the
-    fit, and the two splits of its own.
+    The parameters of each group's slopes are the U causes of unevenness, one shift per group
+    of the fit, and the two splits of its own.
     """
 
     shape: ComplexArray
@@ -70,7 +70,7 @@ class GroupStates:
 
 
 def solve_groups(
-    stack: HeadStack, deviation: FloatArray, log_shift: FloatArray, inner: FloatArray
+    stack: HeadStack, uneven: FloatArray, log_shift: FloatArray, inner: FloatArray
 ) -> GroupStates:
     """All groups, each from the even head at its own frequency.
 
@@ -78,8 +78,8 @@ def solve_groups(
     ----------
     stack
         The heads with their air at the groups' frequencies.
-    deviation, log_shift
-        (N,) of the lug tensions, and (B,) of the even modes' log frequencies.
+    uneven, log_shift
+        (U,) deviations and seat waves, and (B,) of the even modes' log frequencies.
     inner
         (G, 2) splits of the pairs that no rod makes (a film of uneven mass, say), as
         fractions of their frequency.
@@ -91,8 +91,8 @@ def solve_groups(
     """
     omega = 2 * np.pi * stack.frequency_hz * np.exp(log_shift)
     groups, count = omega.shape
-    rods = len(deviation)
-    pattern = (deviation @ stack.coupling.reshape(groups, rods, -1)).reshape(groups, count, count)
+    causes = len(uneven)
+    pattern = (uneven @ stack.coupling.reshape(groups, causes, -1)).reshape(groups, count, count)
     pattern += stack.ripple
     pattern[:, np.arange(count), np.arange(count)] += 1.0
     matrix = pattern * (omega[:, :, None] * omega[:, None, :])
@@ -100,15 +100,15 @@ def solve_groups(
     values, vectors = np.linalg.eigh(matrix)
     mine = _owned(stack, vectors)
     picked = np.take_along_axis(vectors, mine[:, None, :], axis=2)
-    slopes = np.empty((groups, count, rods + groups + 2, 2))
-    pulled = stack.coupling.reshape(groups, rods * count, count) @ (omega[:, :, None] * picked)
-    slopes[:, :, :rods] = np.swapaxes(pulled.reshape(groups, rods, count, 2), 1, 2)
-    slopes[:, :, :rods] *= omega[:, :, None, None]
+    slopes = np.empty((groups, count, causes + groups + 2, 2))
+    pulled = stack.coupling.reshape(groups, causes * count, count) @ (omega[:, :, None] * picked)
+    slopes[:, :, :causes] = np.swapaxes(pulled.reshape(groups, causes, count, 2), 1, 2)
+    slopes[:, :, :causes] *= omega[:, :, None, None]
     # Shift of a group: rows and columns of the matrix grow alike.
     rows = stack.membership.T[None, :, :, None]
     moved = (rows * picked[:, :, None, :]).reshape(groups, count, -1)
-    slopes[:, :, rods:-2] = rows * (matrix @ picked)[:, :, None, :]
-    slopes[:, :, rods:-2] += (matrix @ moved).reshape(groups, count, groups, 2)
+    slopes[:, :, causes:-2] = rows * (matrix @ picked)[:, :, None, :]
+    slopes[:, :, causes:-2] += (matrix @ moved).reshape(groups, count, groups, 2)
     slopes[:, :, -2:] = _own_split_slopes(stack, omega, picked)
     turned = np.swapaxes(vectors, 1, 2) @ slopes.reshape(groups, count, -1)
     return _states(stack, values, vectors, turned.reshape(slopes.shape), mine)

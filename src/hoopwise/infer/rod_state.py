@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from hoopwise.infer.even_head import EvenHead
 from hoopwise.infer.head_stack import HeadStack, keeping
+from hoopwise.infer.prior import Belief
 from hoopwise.infer.round_data import GroupData, Moments, stack_moments
 from hoopwise.infer.tip import CONTACT_SD
 
@@ -43,10 +44,13 @@ class Setting:
     """(T, G) 1 for a tap that counts, less for one that does not fit."""
     floor: tuple[FloatArray, ...]
     """(T, J) of each group: variance of a moment that the model leaves unexplained."""
-    prior_mean: FloatArray
-    """(N,)"""
-    prior_precision: FloatArray
-    """(N, N)"""
+    prior: Belief
+    """What is expected of the deviations."""
+
+    @cached_property
+    def prior_spread(self) -> tuple[FloatArray, FloatArray]:
+        """Mean (U,) and precision (U, U) of all causes of unevenness."""
+        return self.head.seat.spread(self.prior)
 
     @cached_property
     def known(self) -> NDArray[np.bool_]:
@@ -88,7 +92,8 @@ def _inverse_root(cov: ComplexArray) -> ComplexArray:
 class Point:
     """A set of all unknowns; a round mode's second microphone number is nought."""
 
-    deviation: FloatArray
+    uneven: FloatArray
+    """(U,) deviations that the rods make, then the waves of the seat that they cannot."""
     log_shift: FloatArray
     """(G,)"""
     inner: FloatArray

@@ -1,6 +1,6 @@
 """Residuals of a round against the model, whitened, and their slopes.
 
-Global parameters are the head's own (deviations, shifts, splits) and the microphones; each
+Global parameters are the head's own (unevenness, shifts, splits) and the microphones; each
 tap has six of its own. Rows are whitened so that every misfit has unit variance.
 """
 
@@ -17,15 +17,15 @@ from hoopwise.infer.tip import UNKNOWN, push, push_error
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-_INNER_SD = 0.0006
+_INNER_SD = 0.0003
 """Split of a pair by what is not tension (uneven mass 0.4 %), fraction of its frequency."""
 
 
 @dataclass(frozen=True)
 class Layout:
-    """Where each global parameter sits: deviations, shifts, own splits, microphones."""
+    """Where each global parameter sits: unevenness, shifts, own splits, microphones."""
 
-    rods: int
+    causes: int
     groups: int
     microphone: tuple[slice, ...]
     total: int
@@ -33,16 +33,16 @@ class Layout:
     @property
     def shared(self) -> int:
         """Parameters of the head itself: all before the microphones."""
-        return self.rods + 3 * self.groups
+        return self.causes + 3 * self.groups
 
     def own(self, g: int) -> slice:
         """The two splits of a group's own."""
-        return slice(self.rods + self.groups + 2 * g, self.rods + self.groups + 2 * g + 2)
+        return slice(self.causes + self.groups + 2 * g, self.causes + self.groups + 2 * g + 2)
 
 
 def layout(setting: Setting) -> Layout:
     """Places of all global parameters of a setting."""
-    n, g = setting.head.rods, len(setting.groups)
+    n, g = len(setting.head.coupling), len(setting.groups)
     slices, at = [], n + 3 * g
     for real in setting.heads.real:
         size = 2 * int(real.sum())
@@ -62,7 +62,7 @@ class System:
     states: GroupStates
     extra_residual: FloatArray
     extra_slope: FloatArray
-    """Frequencies, splits and the deviations' prior: on global parameters only."""
+    """Frequencies, splits and the prior of what is uneven: on global parameters only."""
     tap_residual: FloatArray
     """(T, 6) of the taps' priors."""
     followed: FloatArray
@@ -137,7 +137,7 @@ def tapped_at(setting: Setting, point: Point) -> Places:
 def states_at(setting: Setting, point: Point) -> GroupStates:
     """Every group at a point."""
     full = extrapolate_shift(setting, point.log_shift)
-    return solve_groups(setting.heads, point.deviation, full, point.inner)
+    return solve_groups(setting.heads, point.uneven, full, point.inner)
 
 
 def assemble(
@@ -232,7 +232,7 @@ def _spread_out(
 ) -> FloatArray:
     """(T, R, total) each group's own parameters at their places among all."""
     out = np.zeros((*compact.shape[:2], lay.total))
-    common = lay.rods + lay.groups
+    common = lay.causes + lay.groups
     out[:, :, :common] = compact[:, :, :common]
     for g, rows in enumerate(columns):
         out[:, rows, lay.own(g)] = compact[:, rows, common : common + 2]
@@ -268,18 +268,19 @@ def _extra(
         change = np.diff(states.frequency_slope, axis=2)[:, :, 0]
         slopes.append(_at_places(change / sd[:, None], lay)[pairs])
     own = np.zeros((2 * lay.groups, lay.total))
-    own[:, lay.rods + lay.groups : lay.shared] = np.eye(2 * lay.groups) / _INNER_SD
-    root = np.linalg.cholesky(setting.prior_precision).T
-    prior = np.zeros((lay.rods, lay.total))
-    prior[:, : lay.rods] = root
-    rows += [-point.inner.ravel() / _INNER_SD, root @ (setting.prior_mean - point.deviation)]
+    own[:, lay.causes + lay.groups : lay.shared] = np.eye(2 * lay.groups) / _INNER_SD
+    mean, precision = setting.prior_spread
+    root = np.linalg.cholesky(precision).T
+    prior = np.zeros((lay.causes, lay.total))
+    prior[:, : lay.causes] = root
+    rows += [-point.inner.ravel() / _INNER_SD, root @ (mean - point.uneven)]
     return np.concatenate(rows), np.concatenate([*slopes, own, prior])
 
 
 def _at_places(by_parameter: FloatArray, lay: Layout) -> FloatArray:
     """(G, total) slopes of each group (G, P) at their places among all parameters."""
     out = np.zeros((lay.groups, lay.total))
-    common = lay.rods + lay.groups
+    common = lay.causes + lay.groups
     out[:, :common] = by_parameter[:, :common]
     for g in range(lay.groups):
         out[g, lay.own(g)] = by_parameter[g, common:]

@@ -1,7 +1,7 @@
 """A round of taps to a reading: tension at each rod with its error bar, note and trust."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,31 +9,23 @@ from numpy.typing import NDArray
 from hoopwise.drum import Drum, Side
 from hoopwise.errors import RoundError
 from hoopwise.infer import heard
-from hoopwise.infer.answers import Answers, answers, settle, unexplained
-from hoopwise.infer.even_head import EvenHead, even_head
-from hoopwise.infer.head_stack import stack_heads
-from hoopwise.infer.identify import Identified, identify
-from hoopwise.infer.outliers import Stray, strays, without
-from hoopwise.infer.prior import Belief, fresh_belief, unseen_seat
-from hoopwise.infer.rod_fit import Fit, fit
-from hoopwise.infer.rod_state import Setting
-from hoopwise.infer.round_data import GroupData, group_data, unexplained_variance
-from hoopwise.infer.takes import Take, Takes, TapAtRod, take_in
-from hoopwise.infer.tip import CONTACTS_S, KNOWN_TO
+from hoopwise.infer.answers import Answers, unexplained
+from hoopwise.infer.even_head import EvenHead
+from hoopwise.infer.identify import Identified
+from hoopwise.infer.outliers import Stray
+from hoopwise.infer.prior import Belief, unseen_seat
+from hoopwise.infer.rod_fit import Fit
+from hoopwise.infer.round_data import GroupData, group_data
+from hoopwise.infer.round_fit import FittedRound, NoRodsError, fit_round
+from hoopwise.infer.takes import TWICE, Take, Takes, TapAtRod, take_in
 from hoopwise.infer.trust import ODD_SURPRISE, ask_next, judge, surprise_of
 from hoopwise.infer.types import OtherHead, Reading, RodReading, SecondAnswer, Trust
-from hoopwise.listen.joint import MOST_MODES, joint_modes
 from hoopwise.listen.types import JointModes
 from hoopwise.units import cents
 
 FloatArray = NDArray[np.float64]
 
-TAP_FROM_HOOP_M = 0.025
-"""About an inch in from the hoop, in line with the rod (common practice, no source)."""
-FIRST_GUESS_N_M = 3000.0
-_PLACES = 14
-"""With the other head off the groups that are used hold 12 modes, the lowest; two to spare."""
-_CALIBRATION = 0.85
+_CALIBRATION = 0.95
 """The fit's own error bars against errors on simulated drums: its floors are a little wide."""
 _MODEL_SD = 0.002
 """What the film model itself leaves uncertain of a deviation."""
@@ -79,66 +71,15 @@ def read_round(
     """
     drum.head(side)
     takes = take_in(taps, drum.rods)
-    usable = takes.usable
-    joint = joint_modes(
-        [(t.samples, t.rate) for t in usable],
-        onsets=[t.onset_s for t in usable],
-        most_modes=_PLACES if other_head == "off" else MOST_MODES,
-    )
-    rods = {t.rod for t in usable}
-    if len(rods) < 3:
-        return _without_rods(drum, takes, joint, "it takes taps at three rods or more to compare")
-    angle = 2 * np.pi * (np.array([t.rod for t in usable]) - 1) / drum.rods
     try:
-        head, found = _find_head(drum, side, joint, angle, other_head)
-    except RoundError as error:
-        return _without_rods(drum, takes, joint, str(error).rstrip("."))
-    groups = tuple(group_data(joint, name, poles) for name, poles in found.poles.items())
-    faces = 2 if other_head == "off" else 1
-    names = [g.name for g in groups]
-    heads = [even_head(drum, side, head.tension_n_m, faces, round(g.mean_hz, 1)) for g in groups]
-    loudness = np.abs(found.anchor) / np.median(np.abs(found.anchor))
-    loudness = np.clip(loudness, 0.1, 10.0)
-    expected = belief or fresh_belief(head.model.rim)
-    setting = Setting(
-        head=head,
-        heads=stack_heads(heads, names),
-        groups=groups,
-        angle_rad=angle,
-        radius_m=np.full(len(usable), drum.radius_m - TAP_FROM_HOOP_M),
-        contact_s=CONTACTS_S[0],  # until `settle` has tried them all
-        known_to=KNOWN_TO,
-        widen=np.ones(len(groups)),
-        tap_weight=np.ones((len(usable), len(groups))),
-        floor=tuple(unexplained_variance(g, loudness, angle) for g in groups),
-        prior_mean=expected.mean,
-        prior_precision=expected.precision,
-    )
-    setting, first = settle(setting, found.anchor)
-    astray = strays(setting, first)
-    if astray:
-        setting = without(setting, tuple(s.tap for s in astray))
-        first = fit(setting, replace(first.point, tap=_kept(first.point.tap, astray)))
-    result = answers(setting, first)
-    return _tell(drum, takes, joint, found, result, astray, other_head)
-
-
-def _kept(tap: FloatArray, astray: tuple[Stray, ...]) -> FloatArray:
-    return np.delete(tap, [s.tap for s in astray], axis=0)
-
-
-def _find_head(
-    drum: Drum, side: Side, joint: JointModes, angle: FloatArray, other_head: OtherHead
-) -> tuple[EvenHead, Identified]:
-    """The even head at the tension that the round is at, and its poles named."""
-    faces = 2 if other_head == "off" else 1
-    tension = FIRST_GUESS_N_M
-    for _ in range(2):
-        head = even_head(drum, side, round(tension, -1), faces)
-        found = identify(joint, angle, head)
-        tension *= float(np.exp(2 * found.log_shift))
-    head = even_head(drum, side, round(tension, -1), faces)
-    return head, identify(joint, angle, head)
+        fitted = fit_round(drum, side, takes.usable, other_head, belief)
+        twice = [s.tap for s in fitted.astray if takes.usable[s.tap].suspect]
+        if twice:  # its second strike spoils the modes of all
+            takes = takes.without(twice, TWICE)
+            fitted = fit_round(drum, side, takes.usable, other_head, belief)
+    except NoRodsError as error:
+        return _without_rods(drum, takes, error.joint, str(error).rstrip("."))
+    return _tell(drum, takes, fitted, other_head)
 
 
 def mean_tension(head: EvenHead, groups: tuple[GroupData, ...], best: Fit) -> tuple[float, float]:
@@ -159,32 +100,25 @@ def _reported(result: Answers) -> tuple[FloatArray, FloatArray]:
     """
     setting = result.setting
     rods = setting.head.rods
-    deviation = result.best.point.deviation
+    deviation = result.best.deviation
     unseen = unseen_seat(rods) + _MODEL_SD**2 * np.eye(rods)
     cov = _CALIBRATION**2 * result.cov + unseen
     far = surprise_of(result)
     if not unexplained(setting) and far < ODD_SURPRISE:
         return deviation, cov
-    usual = np.linalg.inv(setting.prior_precision)
+    usual = setting.prior.cov
     if unexplained(setting) and far > ODD_SURPRISE:
         # Neither the taps nor what went before bears it out.
-        return setting.prior_mean, np.asarray(usual)
+        return setting.prior.mean, usual
     cov = 3.0 * max(1.0, float(np.median(setting.widen)) / 1.5, far / ODD_SURPRISE) ** 2 * cov
     kept = usual @ np.linalg.inv(usual + cov)
     lost = np.eye(rods) - kept
-    middle = setting.prior_mean
+    middle = setting.prior.mean
     return middle + kept @ (deviation - middle), kept @ cov @ kept.T + lost @ usual @ lost.T
 
 
-def _tell(
-    drum: Drum,
-    takes: Takes,
-    joint: JointModes,
-    found: Identified,
-    result: Answers,
-    astray: tuple[Stray, ...],
-    other_head: OtherHead,
-) -> RoundResult:
+def _tell(drum: Drum, takes: Takes, fitted: FittedRound, other_head: OtherHead) -> RoundResult:
+    joint, found, result, astray = fitted.joint, fitted.found, fitted.answers, fitted.astray
     best, setting = result.best, result.setting
     deviation, cov = _reported(result)
     tension, tension_sd = mean_tension(setting.head, setting.groups, best)
@@ -196,7 +130,7 @@ def _tell(
     left_out = (*takes.left_out, *(takes.usable[s.tap].index for s in astray))
     second = None
     if len(result.fits) > 1 and result.odds[1] > 0.02:
-        other = result.fits[1].point.deviation
+        other = result.fits[1].deviation
         second = SecondAnswer(tuple(float(d) for d in other), float(result.odds[1]))
     reading = Reading(
         rods=_rod_readings(drum, takes.usable, joint, found, deviation, cov),

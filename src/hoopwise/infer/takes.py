@@ -19,7 +19,10 @@ TapAtRod = tuple[int, FloatArray, float]
 _BEFORE_S = 0.30
 _LEAST_S = 0.2
 _LONGEST_S = 1.2
-_USELESS = frozenset({"clipped", "double hit", "cut short"})
+TWICE = "double hit"
+_USELESS = frozenset({"clipped", TWICE, "cut short"})
+_PLAIN = 6
+"""Suspects are taken along where so many taps, and twice as many, are above suspicion."""
 
 
 @dataclass(frozen=True)
@@ -34,6 +37,8 @@ class Take:
     tap: Tap
     onset_s: float
     """Onset within ``samples``."""
+    suspect: bool = False
+    """It sounds struck twice; beside the other taps the fit can tell that better."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +48,16 @@ class Takes:
     usable: tuple[Take, ...]
     left_out: tuple[int, ...]
     sentences: tuple[str, ...]
+
+    def without(self, places: Sequence[int], reason: str) -> "Takes":
+        """The same with some usable taps left out, by their places among these."""
+        gone = [self.usable[p] for p in places]
+        said = (f"Tap {t.index + 1} at rod {t.rod} was left out: {reason}." for t in gone)
+        return Takes(
+            usable=tuple(t for t in self.usable if t not in gone),
+            left_out=(*self.left_out, *(t.index for t in gone)),
+            sentences=(*self.sentences, *said),
+        )
 
 
 def take_in(taps: Sequence[TapAtRod], rods: int) -> Takes:
@@ -65,7 +80,12 @@ def take_in(taps: Sequence[TapAtRod], rods: int) -> Takes:
         lambda k: _one(k, taps[k][0], np.asarray(taps[k][1], dtype=np.float64), float(taps[k][2])),
         range(len(taps)),
     )
+    plain = sum(isinstance(take, Take) and not take.suspect for take in found)
+    suspects = sum(isinstance(take, Take) and take.suspect for take in found)
+    enough = plain >= max(_PLAIN, 2 * suspects)
     for index, ((rod, _, _), take) in enumerate(zip(taps, found, strict=True)):
+        if isinstance(take, Take) and take.suspect and not enough:
+            take = TWICE
         if isinstance(take, Take):
             usable.append(take)
         else:
@@ -87,7 +107,7 @@ def _one(index: int, rod: int, samples: FloatArray, rate: float) -> Take | str:
         return "it holds no tap"
     tap = max(found, key=lambda t: t.strength_db)
     bad = [flaw for flaw in tap.flaws if flaw in _USELESS]
-    if bad:
+    if bad and bad != [TWICE]:
         return " and ".join(bad)
     # The fit weighs noise itself, so a tap is heard on until the next strike.
     later = [t.onset_s for t in found if t.onset_s > tap.onset_s]
@@ -96,4 +116,4 @@ def _one(index: int, rod: int, samples: FloatArray, rate: float) -> Take | str:
         return "it is heard for under 0.2 s"
     start = max(0, round((tap.onset_s - _BEFORE_S) * rate))
     stop = round(end_s * rate)
-    return Take(index, rod, samples[start:stop], rate, tap, tap.onset_s - start / rate)
+    return Take(index, rod, samples[start:stop], rate, tap, tap.onset_s - start / rate, bool(bad))

@@ -29,8 +29,9 @@ _WORTH = 0.75
 
 def surprise_of(result: Answers) -> float:
     """How far the answer lies from what was expected, as a mean square in its own scatter."""
-    away = result.best.point.deviation - result.setting.prior_mean
-    return float(away @ result.setting.prior_precision @ away) / len(away)
+    expected = result.setting.prior
+    away = result.best.deviation - expected.mean
+    return float(away @ expected.precision @ away) / len(away)
 
 
 def judge(
@@ -70,7 +71,7 @@ def judge(
         level = "low"
         sentences.append("The taps differ from each other more than tap places and tips explain.")
     if level == "high":
-        off = [i + 1 for i in range(len(sd)) if abs(result.best.point.deviation[i]) > 2 * sd[i]]
+        off = [i + 1 for i in range(len(sd)) if abs(result.best.deviation[i]) > 2 * sd[i]]
         sentences.append("The taps fit one answer." + _certain(off))
     return Trust(
         level="high" if level == "high" else "low",
@@ -125,7 +126,7 @@ def _trial_turn(result: Answers, setting: Setting, tension: float, drum: Drum) -
         moved = [_moved_hz(setting, answer.point, change) for answer in result.fits[:2]]
         told[rod] = float(np.sum((moved[0] - moved[1]) ** 2))
     rod = int(np.argmax(told)) + 1
-    slack = result.best.point.deviation[rod - 1] < 0
+    slack = result.best.deviation[rod - 1] < 0
     turns = _TRIAL_TURN if slack else -_TRIAL_TURN
     word = "Tighten" if slack else "Loosen"
     return Ask(
@@ -140,7 +141,9 @@ def _trial_turn(result: Answers, setting: Setting, tension: float, drum: Drum) -
 def _moved_hz(setting: Setting, point: Point, change: FloatArray) -> FloatArray:
     """How far each mode's frequency would move if the deviations changed."""
     before = states_at(setting, point)
-    after = states_at(setting, replace(point, deviation=point.deviation + change))
+    uneven = point.uneven.copy()
+    uneven[: len(change)] += change
+    after = states_at(setting, replace(point, uneven=uneven))
     moved = (after.frequency_hz - before.frequency_hz)[setting.heads.real > 0]
     return np.asarray(moved)
 

@@ -1,0 +1,111 @@
+"""From the usable taps of a round to every set of deviations that explains them."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.drum import Drum, Side
+from hoopwise.errors import RoundError
+from hoopwise.infer.answers import Answers, answers
+from hoopwise.infer.even_head import EvenHead, even_head
+from hoopwise.infer.head_stack import stack_heads
+from hoopwise.infer.identify import Identified, identify
+from hoopwise.infer.outliers import Stray, settle_round
+from hoopwise.infer.prior import Belief, fresh_belief
+from hoopwise.infer.rod_state import Setting
+from hoopwise.infer.round_data import group_data, unexplained_variance
+from hoopwise.infer.takes import Take
+from hoopwise.infer.tip import CONTACTS_S, KNOWN_TO
+from hoopwise.infer.types import OtherHead
+from hoopwise.listen.joint import MOST_MODES, joint_modes
+from hoopwise.listen.types import JointModes
+
+FloatArray = NDArray[np.float64]
+
+TAP_FROM_HOOP_M = 0.025
+"""About an inch in from the hoop, in line with the rod (common practice, no source)."""
+FIRST_GUESS_N_M = 3000.0
+_PLACES = 14
+"""With the other head off the groups that are used hold 12 modes, the lowest; two to spare."""
+
+
+@dataclass(frozen=True)
+class FittedRound:
+    """What was made of the usable taps."""
+
+    joint: JointModes
+    found: Identified
+    answers: Answers
+    astray: tuple[Stray, ...]
+
+
+class NoRodsError(RoundError):
+    """The modes are heard, but tell nothing of the rods."""
+
+    def __init__(self, reason: str, joint: JointModes) -> None:
+        super().__init__(reason)
+        self.joint = joint
+
+
+def fit_round(
+    drum: Drum,
+    side: Side,
+    usable: tuple[Take, ...],
+    other_head: OtherHead,
+    belief: Belief | None,
+) -> FittedRound:
+    """Hear all taps together, name their modes, and fit the rods to them.
+
+    Raises
+    ------
+    NoRodsError
+        The taps are of too few rods, or do not sound like this drum.
+    """
+    joint = joint_modes(
+        [(t.samples, t.rate) for t in usable],
+        onsets=[t.onset_s for t in usable],
+        most_modes=_PLACES if other_head == "off" else MOST_MODES,
+    )
+    if len({t.rod for t in usable}) < 3:
+        raise NoRodsError("it takes taps at three rods or more to compare", joint)
+    angle = 2 * np.pi * (np.array([t.rod for t in usable]) - 1) / drum.rods
+    try:
+        head, found = _find_head(drum, side, joint, angle, other_head)
+    except RoundError as error:
+        raise NoRodsError(str(error), joint) from error
+    groups = tuple(group_data(joint, name, poles) for name, poles in found.poles.items())
+    faces = 2 if other_head == "off" else 1
+    names = [g.name for g in groups]
+    heads = [even_head(drum, side, head.tension_n_m, faces, round(g.mean_hz, 1)) for g in groups]
+    loudness = np.abs(found.anchor) / np.median(np.abs(found.anchor))
+    loudness = np.clip(loudness, 0.1, 10.0)
+    setting = Setting(
+        head=head,
+        heads=stack_heads(heads, names),
+        groups=groups,
+        angle_rad=angle,
+        radius_m=np.full(len(usable), drum.radius_m - TAP_FROM_HOOP_M),
+        contact_s=CONTACTS_S[0],  # until `settle` has tried them all
+        known_to=KNOWN_TO,
+        widen=np.ones(len(groups)),
+        tap_weight=np.ones((len(usable), len(groups))),
+        floor=tuple(unexplained_variance(g, loudness, angle) for g in groups),
+        prior=belief or fresh_belief(head.model.rim),
+    )
+    setting, first, astray = settle_round(setting, found.anchor)
+    return FittedRound(joint, found, answers(setting, first), astray)
+
+
+def _find_head(
+    drum: Drum, side: Side, joint: JointModes, angle: FloatArray, other_head: OtherHead
+) -> tuple[EvenHead, Identified]:
+    """The even head at the tension that the round is at, and its poles named."""
+    faces = 2 if other_head == "off" else 1
+    tension = FIRST_GUESS_N_M
+    for _ in range(2):
+        head = even_head(drum, side, round(tension, -1), faces)
+        found = identify(joint, angle, head)
+        tension *= float(np.exp(2 * found.log_shift))
+    head = even_head(drum, side, round(tension, -1), faces)
+    return head, identify(joint, angle, head)
