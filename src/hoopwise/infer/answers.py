@@ -15,6 +15,7 @@ from hoopwise.infer.rod_fit import Fit, fit, rescaled, start_point
 from hoopwise.infer.rod_state import Point, Setting, coarse, recentred
 from hoopwise.infer.tap_scan import rescan
 from hoopwise.infer.tip import CONTACTS_BETWEEN_S, CONTACTS_S
+from hoopwise.listen.cores import on_cores
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -83,13 +84,15 @@ def settle(setting: Setting, anchor: ComplexArray) -> tuple[Setting, Fit]:
 def _best_of(
     setting: Setting, anchor: ComplexArray, contacts: tuple[float, ...]
 ) -> tuple[Setting, Fit]:
-    tried = []
     quick = coarse(setting)
-    for contact in contacts:
+
+    def first_try(contact: float) -> tuple[Setting, Fit]:
         moved = _widened(replace(quick, contact_s=contact), _WIDE[0])
         moved, point = recentred(moved, start_point(moved, anchor))
         fitted = fit(moved, point, steps=_TRY_STEPS, rough=True)
-        tried.append(_sharper(moved, fitted, _WIDE[1]))
+        return _sharper(moved, fitted, _WIDE[1])
+
+    tried = list(on_cores(first_try, contacts))
     tried.sort(key=lambda t: t[1].surprise)
     full = [(replace(s, head=setting.head, heads=setting.heads), f) for s, f in tried[:_KEEP]]
     sharpened = [_sharper(moved, fitted, 1.0) for moved, fitted in full]

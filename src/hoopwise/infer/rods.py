@@ -29,6 +29,10 @@ _CALIBRATION = 0.95
 """The fit's own error bars against errors on simulated drums: its floors are a little wide."""
 _MODEL_SD = 0.002
 """What the film model itself leaves uncertain of a deviation."""
+_UNEXPLAINED = 3.0**0.5
+"""How much wider they are where the fit does not explain the taps."""
+_BY_OTHER_HEAD = {"off": 1.0, "muted": 2.0, "ringing": 5.0}
+"""How much wider with the other head on, by the errors that simulated drums have shown."""
 _MASS_SD = 0.03
 """Film mass and air load are known this well, so tension is no better."""
 
@@ -92,11 +96,12 @@ def mean_tension(head: EvenHead, groups: tuple[GroupData, ...], best: Fit) -> tu
     return value, value * float(np.hypot(_MASS_SD, 2 * spread))
 
 
-def _reported(result: Answers) -> tuple[FloatArray, FloatArray]:
+def _reported(result: Answers, other_head: OtherHead) -> tuple[FloatArray, FloatArray]:
     """Deviations and covariance to report, true to what simulated drums have shown.
 
     Where the fit does not explain the taps its own error bars mean little: they are widened,
-    and what hangs on few taps is drawn back to what is usual for a head.
+    and what hangs on few taps is drawn back to what is usual for a head. So they are with the
+    other head on, which is not in the model.
     """
     setting = result.setting
     rods = setting.head.rods
@@ -104,13 +109,17 @@ def _reported(result: Answers) -> tuple[FloatArray, FloatArray]:
     unseen = unseen_seat(rods) + _MODEL_SD**2 * np.eye(rods)
     cov = _CALIBRATION**2 * result.cov + unseen
     far = surprise_of(result)
-    if not unexplained(setting) and far < ODD_SURPRISE:
-        return deviation, cov
     usual = setting.prior.cov
-    if unexplained(setting) and far > ODD_SURPRISE:
-        # Neither the taps nor what went before bears it out.
-        return setting.prior.mean, usual
-    cov = 3.0 * max(1.0, float(np.median(setting.widen)) / 1.5, far / ODD_SURPRISE) ** 2 * cov
+    wider = _BY_OTHER_HEAD[other_head]
+    if unexplained(setting) or far >= ODD_SURPRISE:
+        if unexplained(setting) and far > ODD_SURPRISE:
+            # Neither the taps nor what went before bears it out.
+            return setting.prior.mean, usual
+        poor = max(1.0, float(np.median(setting.widen)) / 1.5, far / ODD_SURPRISE)
+        wider = max(wider, _UNEXPLAINED * poor)
+    if wider == 1.0:
+        return deviation, cov
+    cov = wider**2 * cov
     kept = usual @ np.linalg.inv(usual + cov)
     lost = np.eye(rods) - kept
     middle = setting.prior.mean
@@ -120,7 +129,7 @@ def _reported(result: Answers) -> tuple[FloatArray, FloatArray]:
 def _tell(drum: Drum, takes: Takes, fitted: FittedRound, other_head: OtherHead) -> RoundResult:
     joint, found, result, astray = fitted.joint, fitted.found, fitted.answers, fitted.astray
     best, setting = result.best, result.setting
-    deviation, cov = _reported(result)
+    deviation, cov = _reported(result, other_head)
     tension, tension_sd = mean_tension(setting.head, setting.groups, best)
     trust = judge(result, found, setting, cov, other_head)
     sentences = [*takes.sentences, *_stray_sentences(takes.usable, astray)]
