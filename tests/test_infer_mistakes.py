@@ -1,0 +1,89 @@
+"""Taps that do not belong to a round: struck twice, or at another rod than was said."""
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from hoopwise.infer import takes
+from hoopwise.infer.types import Reading
+from hoopwise.listen import find_taps
+from hoopwise.listen.types import Flaw, Tap
+from hoopwise.plan.headwork import HeadWork
+from hoopwise.render.practice import PracticeDrum
+from tests.test_infer_round import DRUM
+from tests.test_infer_round import taps as good_taps
+
+TWICE: tuple[Flaw, ...] = ("double hit",)
+Round = list[tuple[int, np.ndarray, float]]
+
+
+def error(reading: Reading, state: PracticeDrum) -> float:
+    told = np.array([r.deviation for r in reading.rods])
+    return float(np.sqrt(np.mean((told - state.deviations()) ** 2)))
+
+
+def struck_twice(state: PracticeDrum, rod: int, samples: np.ndarray, rate: float) -> np.ndarray:
+    """The stick comes down again 40 ms later, at half the strength."""
+    second = 0.5 * state.tap(rod, rng=np.random.default_rng(9))
+    late = round(0.04 * rate)
+    again = np.zeros_like(samples)
+    again[late:] = second[: len(samples) - late]
+    both: np.ndarray = samples + again
+    return both
+
+
+def test_a_double_hit_is_left_out_and_said() -> None:
+    state, made = good_taps()
+    rod, samples, rate = made[5]
+    made = [*made[:5], (rod, struck_twice(state, rod, samples, rate), rate), *made[6:]]
+    reading = HeadWork(DRUM).read(made)
+    assert reading.left_out == (5,)
+    said = next(line for line in reading.advice if "Tap 6 at rod 3" in line)
+    assert "left out" in said and "again" in said
+    assert error(reading, state) < 0.02
+
+
+def test_a_good_tap_that_sounds_struck_twice_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    # A head whose pairs beat fast can sound like a bounce; the round's fit knows better.
+    state, made = good_taps()
+    seen: list[int] = []
+
+    def suspicious(samples: Any, rate: float, **how: Any) -> list[Tap]:
+        seen.append(len(seen))
+        found = find_taps(samples, rate, **how)
+        flaws = TWICE if np.array_equal(samples, made[2][1]) else ()
+        return [replace(tap, flaws=flaws) for tap in found]
+
+    monkeypatch.setattr(takes, "find_taps", suspicious)
+    reading = HeadWork(DRUM).read(made)
+    assert len(seen) == len(made)
+    assert reading.left_out == ()
+    assert error(reading, state) < 0.02
+
+
+def test_suspects_are_left_out_where_too_few_are_above_suspicion(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    _, made = good_taps()
+
+    def suspicious(samples: Any, rate: float, **how: Any) -> list[Tap]:
+        twice = any(np.array_equal(samples, made[i][1]) for i in (0, 2, 4, 6))
+        flaws = TWICE if twice else ()
+        return [replace(tap, flaws=flaws) for tap in find_taps(samples, rate, **how)]
+
+    monkeypatch.setattr(takes, "find_taps", suspicious)
+    taken = takes.take_in(made[:11], DRUM.rods)
+    assert taken.left_out == (0, 2, 4, 6)
+    assert all("double hit" in line for line in taken.sentences)
+    assert takes.take_in(made, DRUM.rods).left_out == ()
+
+
+def test_a_mislabelled_rod_is_named_and_does_not_spoil_the_rest() -> None:
+    state, made = good_taps()
+    wrong: Round = [*made[:8], (5, made[12][1], made[12][2]), (5, made[13][1], made[13][2])]
+    reading = HeadWork(DRUM).read([*wrong, *made[10:]])
+    assert reading.left_out == (8, 9)
+    assert any("Tap 9 at rod 5 sounds like rod 7" in line for line in reading.advice)
+    assert error(reading, state) < 0.03
