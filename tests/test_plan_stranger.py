@@ -7,7 +7,10 @@ import numpy as np
 import pytest
 
 from hoopwise.drum import Side, load_drum
+from hoopwise.infer.prior import Belief
+from hoopwise.infer.rods import RoundResult
 from hoopwise.infer.types import HeadMode, OtherHead, TrustLevel
+from hoopwise.plan.headwork import HeadWork
 from hoopwise.plan.stranger import doubt, note_reach_hz, with_doubt
 from tests.rounds import TOM, told
 
@@ -80,3 +83,24 @@ def test_usual_notes_are_within_reach(
     low, high = note_reach_hz(load_drum(drum), side, other)
     assert low < usual_hz[0] and usual_hz[1] < high
     assert np.isfinite(high) and high < 12 * low
+
+
+def test_a_drum_met_before_is_not_doubted_for_a_poor_round(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    kinds = ((0, 1), (1, 1), (2, 1), (1, 1))
+    modes = tuple(HeadMode(m, n, 100.0, 0.1, 0.5, 0.0) for m, n in kinds)
+    first, poor = told(), replace(told("low", misfit=4.0), modes=modes)
+    note = first.note.frequency_hz
+    other = replace(poor, note=replace(poor.note, frequency_hz=1.3 * note))
+    belief = Belief(np.zeros(8), 1e-4 * np.eye(8))
+    rounds = iter([poor, first, poor, other])
+    monkeypatch.setattr(
+        "hoopwise.plan.headwork.read_round", lambda *_: RoundResult(next(rounds), belief)
+    )
+    work = HeadWork(TOM)
+    doubted = [
+        "do not sound like" in work.read([]).trust.sentences[0]
+        for _ in range(4)  # never met, sure, poor, and poor at another note
+    ]
+    assert doubted == [True, False, False, True]

@@ -1,5 +1,6 @@
 """One head being worked on, round after round: read, advise, turn, read again."""
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -19,6 +20,9 @@ from hoopwise.plan.turns import Gain, Response, after_turns, learned_gain, plan_
 from hoopwise.plan.types import TurnPlan
 
 FloatArray = NDArray[np.float64]
+
+_SAME_DRUM = 0.15
+"""Turns of one pass move the note by less than this (log); another drum's may lie anywhere."""
 
 
 class HeadWork:
@@ -61,7 +65,7 @@ class HeadWork:
         result = read_round(self.drum, self.side, taps, self.other_head, self._belief)
         reading, belief = result.reading, result.belief
         stranger = doubt(self.drum, self.side, self.other_head, reading)
-        if stranger is not None:
+        if stranger is not None and (stranger.certain or not self._met_before(reading)):
             reading = with_doubt(reading, stranger)
             belief = None if stranger.certain else belief
         if belief is not None:
@@ -73,6 +77,11 @@ class HeadWork:
         self.readings.append(reading)
         self.rounds += 1
         return reading
+
+    def _met_before(self, reading: Reading) -> bool:
+        """Whether an earlier round was surely of this drum, and near this round's note."""
+        sure = [r.note.frequency_hz for r in self.readings if r.trust.level == "high"]
+        return any(abs(math.log(reading.note.frequency_hz / hz)) < _SAME_DRUM for hz in sure)
 
     def advise(self, tension_n_m: float | None = None, note_hz: float | None = None) -> TurnPlan:
         """What to turn now: even the head, and raise or lower it if a note is asked for.
