@@ -87,3 +87,19 @@ def test_a_mislabelled_rod_is_named_and_does_not_spoil_the_rest() -> None:
     assert reading.left_out == (8, 9)
     assert any("Tap 9 at rod 5 sounds like rod 7" in line for line in reading.advice)
     assert error(reading, state) < 0.03
+
+
+def test_a_suspect_at_another_rod_is_told_of_both(monkeypatch: pytest.MonkeyPatch) -> None:
+    state, made = good_taps()
+    strange = made[12][1]  # of rod 7, said to be of rod 5
+
+    def suspicious(samples: Any, rate: float, **how: Any) -> list[Tap]:
+        flaws = TWICE if np.array_equal(samples, strange) else ()
+        return [replace(tap, flaws=flaws) for tap in find_taps(samples, rate, **how)]
+
+    monkeypatch.setattr(takes, "find_taps", suspicious)
+    reading = HeadWork(DRUM).read([*made[:8], (5, strange, made[12][2]), *made[9:12], *made[13:]])
+    assert reading.left_out == (8,)
+    said = next(line for line in reading.advice if "Tap 9 at rod 5" in line)
+    assert "double hit, or made at rod 7; check the label" in said
+    assert error(reading, state) < 0.03

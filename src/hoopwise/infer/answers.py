@@ -92,8 +92,7 @@ def _best_of(
         fitted = fit(moved, point, steps=_TRY_STEPS, rough=True)
         return _sharper(moved, fitted, _WIDE[1])
 
-    tried = list(on_cores(first_try, contacts))
-    tried.sort(key=lambda t: t[1].surprise)
+    tried = sorted(on_cores(first_try, contacts), key=lambda t: t[1].surprise)
     full = [(replace(s, head=setting.head, heads=setting.heads), f) for s, f in tried[:_KEEP]]
     sharpened = [_sharper(moved, fitted, 1.0) for moved, fitted in full]
     sharpened.sort(key=lambda t: t[1].surprise)

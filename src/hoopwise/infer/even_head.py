@@ -3,9 +3,8 @@
 Everything the fit needs is brought to one small eigenproblem in the even head's own
 modes:  H = W (1 + R + sum_i d_i V_i) W  with W the angular frequencies, d the deviations
 of the lug tensions that the rods make and the waves of the film's seat that they cannot
-(fractions of the mean), V their coupling (dimensionless) and R the
-ripple that an evenly pulled head shows between its own rods. The eigenvalues of H are
-squared angular frequencies.
+(fractions of the mean), V their coupling (dimensionless) and R the ripple that an evenly
+pulled head shows between its own rods. The eigenvalues of H are squared angular frequencies.
 
 Air weighs less on a mode the faster it moves. Modes that take part in another one move at
 that one's frequency, so a head is made for each frequency of interest.

@@ -77,13 +77,20 @@ def read_round(
     takes = take_in(taps, drum.rods)
     try:
         fitted = fit_round(drum, side, takes.usable, other_head, belief)
-        twice = [s.tap for s in fitted.astray if takes.usable[s.tap].suspect]
-        if twice:  # its second strike spoils the modes of all
-            takes = takes.without(twice, TWICE)
+        twice = {s.tap: _why(s) for s in fitted.astray if takes.usable[s.tap].suspect}
+        if twice:  # a second strike spoils the modes of all
+            takes = takes.without(twice)
             fitted = fit_round(drum, side, takes.usable, other_head, belief)
     except NoRodsError as error:
         return _without_rods(drum, takes, error.joint, str(error).rstrip("."))
     return _tell(drum, takes, fitted, other_head)
+
+
+def _why(suspect: Stray) -> str:
+    """What is said of a tap that sounds struck twice and does not fit its rod."""
+    if suspect.nearer_rod is None:
+        return TWICE
+    return f"{TWICE}, or made at rod {suspect.nearer_rod}; check the label"
 
 
 def mean_tension(head: EvenHead, groups: tuple[GroupData, ...], best: Fit) -> tuple[float, float]:

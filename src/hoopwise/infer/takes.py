@@ -1,6 +1,6 @@
 """From what was recorded at each rod to taps that can be fitted together."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -49,13 +49,13 @@ class Takes:
     left_out: tuple[int, ...]
     sentences: tuple[str, ...]
 
-    def without(self, places: Sequence[int], reason: str) -> "Takes":
-        """The same with some usable taps left out, by their places among these."""
-        gone = [self.usable[p] for p in places]
-        said = (f"Tap {t.index + 1} at rod {t.rod} was left out: {reason}." for t in gone)
+    def without(self, reasons: Mapping[int, str]) -> "Takes":
+        """The same with some usable taps left out: places among these, and why."""
+        gone = [(self.usable[place], why) for place, why in reasons.items()]
+        said = (f"Tap {t.index + 1} at rod {t.rod} was left out: {why}." for t, why in gone)
         return Takes(
-            usable=tuple(t for t in self.usable if t not in gone),
-            left_out=(*self.left_out, *(t.index for t in gone)),
+            usable=tuple(t for p, t in enumerate(self.usable) if p not in reasons),
+            left_out=(*self.left_out, *(t.index for t, _ in gone)),
             sentences=(*self.sentences, *said),
         )
 
