@@ -16,6 +16,9 @@ from hoopwise.errors import HoopwiseError
 Array = NDArray[np.float64]
 
 
+HARD_TIP_S = 2e-3
+
+
 @dataclass(frozen=True)
 class RoundPlayed:
     """One reading against the truth, and the turns that followed."""
@@ -61,9 +64,13 @@ def play(line: Line, seed: int) -> DrumPlayed:
     start = truth
     work = hw.HeadWork(truth.nominal, side=line.kind, other_head=line.other_head)
     rounds = []
+    contact_s = line.contact_s
     for _ in range(line.rounds):
-        played, truth = _one_round(line, work, truth, rng)
+        played, truth = _one_round(line, work, truth, rng, contact_s)
         rounds.append(played)
+        asked = work.readings[-1].ask if work.readings else None
+        if line.takes_advice and asked is not None and asked.kind == "harder tip":
+            contact_s = HARD_TIP_S
     by_ear = {}
     if line.by_ear:
         for name, policy in POLICIES.items():
@@ -73,9 +80,13 @@ def play(line: Line, seed: int) -> DrumPlayed:
 
 
 def _one_round(
-    line: Line, work: hw.HeadWork, truth: TrueDrum, rng: np.random.Generator
+    line: Line,
+    work: hw.HeadWork,
+    truth: TrueDrum,
+    rng: np.random.Generator,
+    contact_s: float,
 ) -> tuple[RoundPlayed, TrueDrum]:
-    taps = round_of_taps(truth, rng, line.taps, contact_s=line.contact_s, reverb_db=line.reverb_db)
+    taps = round_of_taps(truth, rng, line.taps, contact_s=contact_s, reverb_db=line.reverb_db)
     n, true = truth.rods, truth.deviations()
     turns, read, sd = np.zeros(n), np.zeros(n), np.full(n, np.inf)
     trust, left_out, ratio, contact, failure = "none", 0, float("nan"), float("nan"), ""

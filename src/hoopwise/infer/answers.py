@@ -15,6 +15,7 @@ from hoopwise.infer.rod_fit import Fit, fit, rescaled, start_point
 from hoopwise.infer.rod_state import Point, Setting, coarse, recentred
 from hoopwise.infer.tap_scan import rescan
 from hoopwise.infer.tip import CONTACTS_BETWEEN_S, CONTACTS_S
+from hoopwise.infer.tip_found import tips_found, with_tip
 from hoopwise.listen.cores import on_cores
 
 FloatArray = NDArray[np.float64]
@@ -59,6 +60,13 @@ class Answers:
         return total
 
 
+def evidence(result: Answers) -> float:
+    """Log of how likely the round was before it was heard, but for a constant of its own."""
+    best, prior = result.best, result.setting.prior
+    room = np.linalg.slogdet(best.cov)[1] - np.linalg.slogdet(prior.cov)[1]
+    return float(-best.surprise + 0.5 * room)
+
+
 def settle(setting: Setting, anchor: ComplexArray) -> tuple[Setting, Fit]:
     """A first fit from the even head, scatter and tap weights brought in line with it.
 
@@ -68,9 +76,11 @@ def settle(setting: Setting, anchor: ComplexArray) -> tuple[Setting, Fit]:
     """
     setting, fitted = _best_of(setting, anchor, CONTACTS_S)
     if _poor(fitted):
+        careful = _best_of(replace(setting, known_to=_SURELY_KNOWN), anchor, _CAREFUL_S)
         again = [
             _best_of(setting, anchor, CONTACTS_BETWEEN_S),
-            _best_of(replace(setting, known_to=_SURELY_KNOWN), anchor, _CAREFUL_S),
+            careful,
+            *_with_tips(*careful),
             (setting, fitted),
         ]
         setting, fitted = min(again, key=lambda t: t[1].surprise)
@@ -101,6 +111,19 @@ def _best_of(
     return min([best, *(_scanned(*t) for t in near)], key=lambda t: t[1].surprise)
 
 
+def _with_tips(setting: Setting, fitted: Fit) -> list[tuple[Setting, Fit]]:
+    """A fit that believed few strengths, made to believe them with the tips that explain them."""
+    out = []
+    for tip in tips_found(setting, fitted.point, fitted.states)[:_KEEP]:
+        moved, point = with_tip(setting, fitted.point, tip)
+        for widen in (_WIDE[1], 1.0):
+            moved, point = recentred(_widened(moved, widen), point)
+            better = fit(moved, point, steps=_TRY_STEPS)
+            point = better.point
+        out.append(_scanned(moved, better))
+    return out
+
+
 def _sharper(setting: Setting, fitted: Fit, widen: float) -> tuple[Setting, Fit]:
     setting, point = recentred(_widened(setting, widen), fitted.point)
     return setting, fit(setting, point, steps=_TRY_STEPS)
@@ -113,8 +136,8 @@ def _scanned(setting: Setting, fitted: Fit) -> tuple[Setting, Fit]:
 
 
 def unexplained(setting: Setting) -> bool:
-    """Whether a settled fit had to give up strengths, or to widen most groups' misfit."""
-    return setting.known_to <= _SURELY_KNOWN or float(np.median(setting.widen)) > 1.5
+    """Whether a settled fit had to widen most groups' misfit."""
+    return float(np.median(setting.widen)) > 1.5
 
 
 def _poor(fitted: Fit) -> bool:

@@ -7,8 +7,8 @@ from numpy.typing import NDArray
 
 from hoopwise.infer.answers import settle
 from hoopwise.infer.one_tap import own_costs, tap_costs
-from hoopwise.infer.rod_fit import Fit, fit
-from hoopwise.infer.rod_state import Setting, picked
+from hoopwise.infer.rod_fit import Fit, fit, narrowed
+from hoopwise.infer.rod_state import Setting, picked, recentred
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -19,6 +19,8 @@ _LEAST = 1.4
 """... if a number measured of it also misses by more than this (half its square; 0.5 is usual)."""
 _GROSS = 4.0
 """A tap whose numbers miss by this on average may have led the whole search astray."""
+_NARROWINGS = 2
+"""Times that the groups' scatter is brought in line with what the taps that belong show."""
 _BETTER = 0.4
 """Another rod must bring the misfit down to this share to be named."""
 
@@ -53,6 +55,9 @@ def settle_round(setting: Setting, anchor: ComplexArray) -> tuple[Setting, Fit, 
         belongs = np.setdiff1d(np.arange(len(kept)), [s.tap for s in found])
         settled = picked(settled, belongs, settled.angle_rad[belongs])
         fitted = fit(settled, replace(fitted.point, tap=fitted.point.tap[belongs]))
+    for _ in range(_NARROWINGS):
+        settled, point = recentred(narrowed(settled, fitted), fitted.point)
+        fitted = fit(settled, point)
     later = tuple(replace(s, tap=int(kept[s.tap])) for s in found)
     return settled, fitted, tuple(sorted((*gross, *later), key=lambda s: s.tap))
 

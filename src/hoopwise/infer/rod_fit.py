@@ -32,6 +32,12 @@ _MAX_STEPS = 12
 _JOIN_STEPS = 4
 _TOLERANCE = 3.0
 """Misfit of a tap against the usual from where on it counts less."""
+_LEAST_SCATTER = 0.1
+"""What the model leaves unexplained of a group may be so little of the variance feared."""
+_NARROWEST = 0.7
+"""Part of what is feared is the same at every tap, so that residuals do not show it."""
+_EXPECTED = 8.0
+"""Residuals' worth of trust in the scatter that was expected."""
 
 
 @dataclass(frozen=True)
@@ -55,30 +61,34 @@ class Fit:
     room: float
     """Log of the scatter that the moments were allowed, summed: what weak claims cost."""
 
-    @cached_property
+    @property
     def tolerant_cost(self) -> float:
         """The same where taps that do not fit, and groups that do not, may count less.
 
         One tap may be a mistake; a group's scatter is widened to what it shows.
         """
+        return self._cost_scaled(1.0)
+
+    @cached_property
+    def surprise(self) -> float:
+        """Minus the log likelihood of the moments and priors, but for a constant.
+
+        Fits that believe different strengths, or allow more scatter, compare by this. A
+        group's scatter may prove less than was feared as well as more.
+        """
+        return self._cost_scaled(_LEAST_SCATTER) + self.room
+
+    def _cost_scaled(self, least: float) -> float:
+        """Cost with each group's variance as likely as can be, but no less than a share."""
         saved = 0.0
         for columns, freedom in zip(self.columns, self.freedom, strict=True):
             by_tap = 0.5 * np.sum(self.residual[:, columns] ** 2, axis=1)
             most = _TOLERANCE * 0.5 * (columns.stop - columns.start)
             left = float(np.sum(most * np.log1p(by_tap / most)))
             usual = max(0.5 * float(freedom), 1.0)
-            if left > usual:
-                left = usual * (1.0 + float(np.log(left / usual)))
-            saved += float(by_tap.sum()) - left
+            scale = max(left / usual, least)
+            saved += float(by_tap.sum()) - left / scale - usual * float(np.log(scale))
         return self.cost - saved
-
-    @property
-    def surprise(self) -> float:
-        """Minus the log likelihood of the moments and priors, but for a constant.
-
-        Fits that believe different strengths, or allow more scatter, compare by this.
-        """
-        return self.tolerant_cost + self.room
 
 
 def start_point(setting: Setting, anchor: ComplexArray) -> Point:
@@ -252,15 +262,33 @@ def _finish(setting: Setting, point: Point, system: System, scatter: Scatter) ->
     )
 
 
-def rescaled(setting: Setting, fitted: Fit) -> Setting:
-    """The same setting with each group's scatter brought in line with its residuals.
+def covariance_at(setting: Setting, point: Point) -> FloatArray:
+    """(N, N) of the deviations, if the taps of a setting were such as a point explains."""
+    states = states_at(setting, point)
+    scatter = scatter_at(setting, point, states)
+    system = assemble(setting, point, scatter, split=True, states=states)
+    return _finish(setting, point, system, scatter).cov
 
-    Only ever wider: what the tip and the model may do is known beforehand.
+
+def rescaled(setting: Setting, fitted: Fit) -> Setting:
+    """The same setting with groups that scatter more than was expected given that scatter."""
+    return replace(setting, widen=setting.widen * np.sqrt(np.clip(_shown(fitted), 1.0, 9.0)))
+
+
+def narrowed(setting: Setting, fitted: Fit) -> Setting:
+    """The same setting with every group's scatter brought in line with its residuals.
+
+    For a settled fit: while one is looked for, too little scatter would lead it astray.
     """
-    size = np.array(
+    widen = setting.widen * np.sqrt(np.clip(_shown(fitted), _LEAST_SCATTER, 9.0))
+    return replace(setting, widen=np.maximum(widen, _NARROWEST))
+
+
+def _shown(fitted: Fit) -> FloatArray:
+    """(G,) variance that each group's residuals show, against what was expected."""
+    return np.array(
         [
-            np.sum(fitted.residual[:, c] ** 2) / max(f, 1.0)
+            (np.sum(fitted.residual[:, c] ** 2) + _EXPECTED) / (max(float(f), 0.0) + _EXPECTED)
             for c, f in zip(fitted.columns, fitted.freedom, strict=True)
         ]
     )
-    return replace(setting, widen=setting.widen * np.sqrt(np.clip(size, 1.0, 9.0)))

@@ -120,7 +120,7 @@ def scatter_at(setting: Setting, point: Point, states: GroupStates) -> Scatter:
     off = np.array([push_error(hz * setting.contact_s) for hz in moments.mean_hz])
     usual = np.sqrt(np.median(np.abs(pattern[:, :, 0]) ** 2, axis=1))
     unknown = UNKNOWN * moments.level / np.maximum(usual, 1e-300)
-    size = np.where(known, setting.widen * off, unknown)[:, None]
+    size = np.where(known, np.maximum(setting.widen, 1.0) * off, unknown)[:, None]
     turned = (setting.white @ pattern[..., None])[..., 0]
     power = np.sum(np.abs(turned) ** 2, axis=2) / (2.0 * setting.tap_weight.T)
     free = 1.0 + size**2 * power
@@ -250,6 +250,19 @@ def _free_strength(
     power = np.maximum(np.sum(np.abs(turned) ** 2, axis=2), 1e-30)
     best = np.sum(turned.conj() * heard, axis=2) / power
     return np.asarray(best), np.asarray(turned / np.sqrt(power)[..., None])
+
+
+def free_strengths(
+    setting: Setting, point: Point, states: GroupStates
+) -> tuple[ComplexArray, FloatArray]:
+    """(G, T) strength that suits each tap best at each group by itself, and its variance."""
+    heard = (states.moments() @ point.microphone[:, None, :, None])[..., 0]
+    inside = setting.heads.ritz @ np.swapaxes(heard, 1, 2)
+    shown = tapped_at(setting, point).value @ inside
+    best, _ = _free_strength(setting.white, shown, setting.moments.values)
+    turned = (setting.white @ shown[..., None])[..., 0]
+    power = np.sum(np.abs(turned) ** 2, axis=2)
+    return best, 2.0 / np.maximum(power, 1e-300)
 
 
 def _extra(

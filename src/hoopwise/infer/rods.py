@@ -10,6 +10,7 @@ from hoopwise.drum import Drum, Side
 from hoopwise.errors import RoundError
 from hoopwise.infer import heard
 from hoopwise.infer.answers import Answers, unexplained
+from hoopwise.infer.ask import ask_next
 from hoopwise.infer.even_head import EvenHead
 from hoopwise.infer.identify import Identified
 from hoopwise.infer.outliers import Stray
@@ -18,15 +19,15 @@ from hoopwise.infer.rod_fit import Fit
 from hoopwise.infer.round_data import GroupData, group_data
 from hoopwise.infer.round_fit import FittedRound, NoRodsError, fit_round
 from hoopwise.infer.takes import TWICE, Take, Takes, TapAtRod, take_in
-from hoopwise.infer.trust import ODD_SURPRISE, ask_next, judge, surprise_of
+from hoopwise.infer.trust import ODD_SURPRISE, judge, surprise_of
 from hoopwise.infer.types import OtherHead, Reading, RodReading, SecondAnswer, Trust
 from hoopwise.listen.types import JointModes
 from hoopwise.units import cents
 
 FloatArray = NDArray[np.float64]
 
-_CALIBRATION = 0.95
-"""The fit's own error bars against errors on simulated drums: its floors are a little wide."""
+_CALIBRATION = 1.0
+"""The fit's own error bars against errors on simulated drums."""
 _MODEL_SD = 0.002
 """What the film model itself leaves uncertain of a deviation."""
 _UNEXPLAINED = 3.0**0.5
@@ -44,6 +45,8 @@ class RoundResult:
     reading: Reading
     belief: Belief | None
     """None when the round said nothing about the rods."""
+    by_itself: bool = False
+    """What was believed before spoke against the round and was set aside."""
 
 
 def read_round(
@@ -138,7 +141,7 @@ def _tell(drum: Drum, takes: Takes, fitted: FittedRound, other_head: OtherHead) 
     best, setting = result.best, result.setting
     deviation, cov = _reported(result, other_head)
     tension, tension_sd = mean_tension(setting.head, setting.groups, best)
-    trust = judge(result, found, setting, cov, other_head)
+    trust = judge(result, found, setting, cov, other_head, fitted.by_itself)
     sentences = [*takes.sentences, *_stray_sentences(takes.usable, astray)]
     ask = ask_next(result, setting, takes.usable, tension, drum)
     if ask is not None:
@@ -163,7 +166,7 @@ def _tell(drum: Drum, takes: Takes, fitted: FittedRound, other_head: OtherHead) 
         contact_ms=1e3 * setting.contact_s,
         left_out=tuple(sorted(left_out)),
     )
-    return RoundResult(reading, Belief(deviation, cov))
+    return RoundResult(reading, Belief(deviation, cov), fitted.by_itself)
 
 
 def _stray_sentences(usable: tuple[Take, ...], astray: tuple[Stray, ...]) -> list[str]:

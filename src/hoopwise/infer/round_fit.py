@@ -1,13 +1,13 @@
 """From the usable taps of a round to every set of deviations that explains them."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.drum import Drum, Side
 from hoopwise.errors import RoundError
-from hoopwise.infer.answers import Answers, answers
+from hoopwise.infer.answers import Answers, answers, evidence
 from hoopwise.infer.even_head import EvenHead, even_head
 from hoopwise.infer.head_stack import stack_heads
 from hoopwise.infer.identify import Identified, identify
@@ -17,15 +17,21 @@ from hoopwise.infer.rod_state import Setting
 from hoopwise.infer.round_data import group_data, unexplained_variance
 from hoopwise.infer.takes import Take
 from hoopwise.infer.tip import CONTACTS_S, KNOWN_TO
+from hoopwise.infer.trust import surprise_of
 from hoopwise.infer.types import OtherHead
 from hoopwise.listen.joint import MOST_MODES, joint_modes
 from hoopwise.listen.types import JointModes
 
 FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
 
 TAP_FROM_HOOP_M = 0.025
 """About an inch in from the hoop, in line with the rod (common practice, no source)."""
 FIRST_GUESS_N_M = 3000.0
+_DOUBTED = 2.0
+"""Mean square of an answer in its expected scatter from where on that expectation is doubted."""
+_BELIEF_WRONG = float(np.log(0.02))
+"""Log odds that what is believed of a head is wrong (no source)."""
 _PLACES = 14
 """With the other head off the groups that are used hold 12 modes, the lowest; two to spare."""
 
@@ -38,6 +44,8 @@ class FittedRound:
     found: Identified
     answers: Answers
     astray: tuple[Stray, ...]
+    by_itself: bool = False
+    """The round speaks against what was believed before it, which was set aside."""
 
 
 class NoRodsError(RoundError):
@@ -93,8 +101,19 @@ def fit_round(
         floor=tuple(unexplained_variance(g, loudness, angle) for g in groups),
         prior=belief or fresh_belief(head.model.rim),
     )
-    setting, first, astray = settle_round(setting, found.anchor)
-    return FittedRound(joint, found, answers(setting, first), astray)
+    result, astray = _settled(setting, found.anchor)
+    if belief is not None and surprise_of(result) > _DOUBTED:
+        fresh = replace(setting, prior=fresh_belief(head.model.rim))
+        alone, astray_alone = _settled(fresh, found.anchor)
+        kept = len(astray_alone) - len(astray)
+        if kept <= 0 and evidence(alone) + _BELIEF_WRONG > evidence(result):
+            return FittedRound(joint, found, alone, astray_alone, by_itself=True)
+    return FittedRound(joint, found, result, astray)
+
+
+def _settled(setting: Setting, anchor: ComplexArray) -> tuple[Answers, tuple[Stray, ...]]:
+    setting, first, astray = settle_round(setting, anchor)
+    return answers(setting, first), astray
 
 
 def _find_head(

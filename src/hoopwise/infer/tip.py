@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 
-UNKNOWN = 3.0
-"""Relative scatter of a strength that is not known: a factor of e^3."""
+UNKNOWN = 1.0
+"""Relative scatter of a strength that is not known: as large as strengths usually are."""
 CONTACT_SD = 0.12
 """Log scatter of the contact time from tap to tap."""
 CONTACTS_S = (2.1e-3, 3.1e-3, 4.6e-3, 7.0e-3)

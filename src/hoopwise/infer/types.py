@@ -69,8 +69,9 @@ class SecondAnswer:
 class Ask:
     """The one thing to do next that tells the most."""
 
-    kind: Literal["tap", "trial turn"]
+    kind: Literal["tap", "trial turn", "harder tip"]
     rod: int
+    """0 where it concerns no one rod."""
     turns: float = 0.0
     """For a trial turn: how far, + tightens."""
     sentence: str = ""

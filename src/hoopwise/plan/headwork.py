@@ -69,10 +69,10 @@ class HeadWork:
             reading = with_doubt(reading, stranger)
             belief = None if stranger.certain else belief
         if belief is not None:
-            if self._turned is not None:
+            if self._turned is not None and not result.by_itself:
                 before, response, turns = self._turned
                 self.gain = learned_gain(response, before, turns, belief)
-                self._turned = None
+            self._turned = None
             self._belief = belief
         self.readings.append(reading)
         self.rounds += 1

@@ -21,7 +21,7 @@ export interface Reading {
   trust: { level: "high" | "low" | "none"; sentences: string[]; misfit: number;
     sure_harmonics: number[] } | null;
   advice: string[];
-  ask: { kind: "tap" | "trial turn"; rod: number; turns: number; sentence: string } | null;
+  ask: { kind: "tap" | "trial turn" | "harder tip"; rod: number; turns: number; sentence: string } | null;
   second: { deviations: number[]; odds: number } | null;
   contact_ms: number | null; left_out: number[]; rms: number | null; field: Band[];
   moved: Moved | null;

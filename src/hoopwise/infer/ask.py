@@ -1,0 +1,148 @@
+"""What to do next to know more: one more tap, a small turn or a harder tip."""
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoopwise.drum import Drum
+from hoopwise.infer.answers import Answers
+from hoopwise.infer.one_tap import information_of_tap
+from hoopwise.infer.rod_fit import Fit, covariance_at
+from hoopwise.infer.rod_state import Point, Setting
+from hoopwise.infer.rod_system import states_at
+from hoopwise.infer.takes import Take
+from hoopwise.infer.tip import KNOWN_TO, push
+from hoopwise.infer.trust import RIVAL_ODDS, SURE_SD
+from hoopwise.infer.types import Ask
+
+FloatArray = NDArray[np.float64]
+
+_TRIAL_TURN = 1.0 / 16.0
+_WORTH = 0.75
+"""A further tap is worth asking for when it brings a rod's error bar to this share."""
+_WORTH_ANOTHER = 0.7
+"""So is another tip, when it brings all error bars to this."""
+_HARD_S = 2.0e-3
+"""Contact of a hard stick (common practice, no source)."""
+_NOT_HARD = 1.2
+"""A contact this many times as long is not a hard stick's."""
+
+
+def ask_next(
+    result: Answers, setting: Setting, usable: tuple[Take, ...], tension: float, drum: Drum
+) -> Ask | None:
+    """The one tap, trial turn or tip that tells the most, or None when enough is known."""
+    if len(result.odds) > 1 and result.odds[1] > RIVAL_ODDS:
+        return _trial_turn(result, setting, tension, drum)
+    if float(np.sqrt(np.diag(result.best.cov)).mean()) < 0.5 * SURE_SD:
+        return None
+    further = _further_tap(result, setting, usable)
+    if further is not None and all(t.rod != further.rod for t in usable):
+        return further
+    return _harder_tip(result.best, setting) or further
+
+
+def _trial_turn(result: Answers, setting: Setting, tension: float, drum: Drum) -> Ask:
+    """The rod whose small turn changes the modes most differently under the two answers."""
+    head = setting.head
+    gain = head.model.rim.lug_tension * drum.thread_pitch_m * _TRIAL_TURN / tension
+    told = np.zeros(head.rods)
+    for rod in range(head.rods):
+        change = gain[:, rod] - gain[:, rod].mean()
+        moved = [_moved_hz(setting, answer.point, change) for answer in result.fits[:2]]
+        told[rod] = float(np.sum((moved[0] - moved[1]) ** 2))
+    rod = int(np.argmax(told)) + 1
+    slack = result.best.deviation[rod - 1] < 0
+    turns = _TRIAL_TURN if slack else -_TRIAL_TURN
+    word = "Tighten" if slack else "Loosen"
+    return Ask(
+        "trial turn",
+        rod,
+        turns,
+        f"{word} rod {rod} by 1/16 turn and tap the round again: "
+        "that decides which answer is true.",
+    )
+
+
+def _moved_hz(setting: Setting, point: Point, change: FloatArray) -> FloatArray:
+    """How far each mode's frequency would move if the deviations changed."""
+    before = states_at(setting, point)
+    uneven = point.uneven.copy()
+    uneven[: len(change)] += change
+    after = states_at(setting, replace(point, uneven=uneven))
+    moved = (after.frequency_hz - before.frequency_hz)[setting.heads.real > 0]
+    return np.asarray(moved)
+
+
+def _further_tap(result: Answers, setting: Setting, usable: tuple[Take, ...]) -> Ask | None:
+    """The rod where one more tap takes most from the summed error bars."""
+    head = setting.head
+    now = np.linalg.inv(result.best.cov)
+    before = np.sqrt(np.diag(result.best.cov))
+    gains = []
+    for rod in range(head.rods):
+        angle = 2 * np.pi * rod / head.rods
+        after = np.linalg.inv(now + information_of_tap(setting, result.best, angle))
+        gains.append(float(np.sum(before - np.sqrt(np.diag(after)))))
+    rod = int(np.argmax(gains)) + 1
+    share = 1.0 - gains[rod - 1] / float(before.sum())
+    count = sum(t.rod == rod for t in usable)
+    if share > _WORTH and count > 1:
+        return None
+    times = {0: "was not tapped", 1: "was tapped once"}.get(count, f"was tapped {count} times")
+    return Ask(
+        "tap",
+        rod,
+        0.0,
+        f"Rod {rod} {times}; another tap there would narrow the error bars most, "
+        f"by {100 * (1 - share):.0f} %.",
+    )
+
+
+def _harder_tip(best: Fit, setting: Setting) -> Ask | None:
+    """A harder tip for the next round, if the same taps made with it would tell much more."""
+    usual = setting.contact_s * float(np.exp(np.median(best.point.tap[:, 3])))
+    if usual < _NOT_HARD * _HARD_S:
+        return None
+    now = covariance_at(setting, best.point)
+    then = covariance_at(*_struck_with(_HARD_S * setting.contact_s / usual, setting, best.point))
+    share = float(np.sqrt(np.diag(then)).mean() / np.sqrt(np.diag(now)).mean())
+    if not share <= _WORTH_ANOTHER:
+        return None
+    return Ask(
+        "harder tip",
+        0,
+        0.0,
+        f"Tap the next round with a harder, lighter tip: this one stays on the head for "
+        f"{1e3 * usual:.1f} ms, too long for the higher rings of so tight a head; error bars "
+        f"would come down by about {100 * (1 - share):.0f} %.",
+    )
+
+
+def _struck_with(contact_s: float, setting: Setting, point: Point) -> tuple[Setting, Point]:
+    """The same taps as another tip would have made them: groups louder where it pushes more."""
+    hz = setting.moments.mean_hz
+    spread = np.exp(point.tap[:, 3])
+
+    def usual(contact: float) -> FloatArray:
+        """(G,) usual size of the push; 1 where it is not modelled."""
+        size = np.sqrt(np.mean(push(hz[:, None] * contact * spread)[0] ** 2, axis=1))
+        return np.where(hz * contact <= setting.known_to, size, 1.0)
+
+    before = np.sqrt(np.mean(push(hz[:, None] * setting.contact_s * spread)[0] ** 2, axis=1))
+    after = np.sqrt(np.mean(push(hz[:, None] * contact_s * spread)[0] ** 2, axis=1))
+    louder = after / np.maximum(before, 1e-3)
+    # A group beyond the model has its push within its microphone.
+    heard = louder * usual(setting.contact_s) / usual(contact_s)
+    moved = replace(
+        setting,
+        contact_s=contact_s,
+        known_to=KNOWN_TO,
+        floor=tuple(f * x**2 for f, x in zip(setting.floor, louder, strict=True)),
+        groups=tuple(
+            replace(g, moments=g.moments * x, level=g.level * x)
+            for g, x in zip(setting.groups, louder, strict=True)
+        ),
+    )
+    return moved, replace(point, microphone=point.microphone * heard[:, None])
