@@ -69,6 +69,10 @@ _FLOOR_ABOVE = 0.036
 """What the model leaves unexplained at a rod, against a group's usual amplitude."""
 _OWN_FLOOR = 0.01
 """The same against the tap's own amplitude."""
+_LINE_SHARE = 0.05
+"""How well the inside of a line is heard: error of a pair's second moment, over the first,
+in units of 1/t60. A pair closer than its lines are wide hides its split behind whatever the
+two do not share (ring time, glide), which a share of that small moment cannot cover."""
 
 
 def unexplained_variance(
@@ -80,8 +84,9 @@ def unexplained_variance(
     """
     repeats = np.sum(angle_rad[:, None] == angle_rad, axis=1).astype(np.float64)
     usual = np.sqrt(np.median(np.abs(group.moments / loudness[:, None]) ** 2, axis=0))
-    share = _FLOOR.get(group.name, _FLOOR_ABOVE)
-    rod = repeats[:, None] * (share * usual * loudness[:, None]) ** 2
+    off = _FLOOR.get(group.name, _FLOOR_ABOVE) * usual
+    off[1:] = np.hypot(off[1:], _LINE_SHARE / group.t60_s * usual[0])
+    rod = repeats[:, None] * (off * loudness[:, None]) ** 2
     return np.asarray(rod + (_OWN_FLOOR * np.abs(group.moments)) ** 2)
 
 

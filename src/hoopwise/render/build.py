@@ -4,6 +4,7 @@ The even drum's modes, air and other head included, are the coordinates: of unit
 mass, frequency w_c, shapes V on the struck head. Uneven rods change that head's stiffness
 by dK, which mixes them:  (diag(w_c^2) + V' dK V) u = w^2 u.  The air's mass is so kept as
 each even mode has it; what an uneven head's air does otherwise is of second order.
+`damped` then mixes them by their losses too.
 """
 
 from collections.abc import Sequence
@@ -18,6 +19,7 @@ from hoopwise.acoustics.stretch import check_pull, even_pull
 from hoopwise.acoustics.two_heads import BASIS, CoupledMode, couple
 from hoopwise.drum import Drum, Side
 from hoopwise.errors import RangeError
+from hoopwise.render.damped import damped_modes
 from hoopwise.render.voice import Floats, Voice
 from hoopwise.units import DECAY_60_DB
 
@@ -124,21 +126,26 @@ def _mixed(
         decay /= np.resize(np.asarray(ring_factor, dtype=float), decay.shape)
     actual = stiffness_of(model, pull)
     uniform = tension * model.stiffness_even + np.diag(model.bending)
-    square, mix = np.linalg.eigh(np.diag(omega**2) + near.T @ (actual - uniform) @ near)
+    square, real = np.linalg.eigh(np.diag(omega**2) + near.T @ (actual - uniform) @ near)
     if square[0] <= 0:
         raise RangeError(
             f"{drum.name}: the {side.replace('_', ' ')} is slack in places; tighten its loosest "
             "rods or even the others."
         )
-    shape = near @ mix
+    turning, inside = damped_modes(np.sqrt(square), (real.T * decay) @ real)
+    mix = real @ inside
+    shape, beyond = near @ mix, far @ mix
+    pull = np.einsum("bk,bc,ck->k", shape.conj(), actual, shape).real
     return Voice(
         drum=drum,
         side=side,
-        frequency_hz=np.sqrt(square) / (2 * np.pi),
-        t60_s=DECAY_60_DB / (decay @ mix**2),
-        near=shape,
-        far=far @ mix,
-        follow=np.clip(np.einsum("bk,bc,ck->k", shape, actual, shape) / square, 0.0, 1.0),
+        frequency_hz=turning.real / (2 * np.pi),
+        t60_s=DECAY_60_DB / turning.imag,
+        near=shape.real,
+        far=beyond.real,
+        near_lag=shape.imag,
+        far_lag=beyond.imag,
+        follow=np.clip(pull / (square @ np.abs(inside) ** 2), 0.0, 1.0),
         basis=model.basis,
         tension_n_m=tension,
     )

@@ -65,15 +65,15 @@ def heard(voice: Voice, microphone: Microphone, air: Air | None = None) -> Compl
     """
     air = air or Air()
     omega = 2 * np.pi * voice.frequency_hz
-    near = _radiated(voice, voice.near, microphone, microphone.height_m, omega, air)
+    near = _radiated(voice, voice.near_shape, microphone, microphone.height_m, omega, air)
     if not np.any(voice.far):
         return -near  # a head that goes into the drum thins the air above it
     detour = microphone.height_m + voice.drum.depth_m + voice.drum.radius_m
-    return _radiated(voice, voice.far, microphone, detour, omega, air) - near
+    return _radiated(voice, voice.far_shape, microphone, detour, omega, air) - near
 
 
 def _radiated(
-    voice: Voice, shape: Floats, microphone: Microphone, height_m: float, omega: Floats, air: Air
+    voice: Voice, shape: Complexes, microphone: Microphone, height_m: float, omega: Floats, air: Air
 ) -> Complexes:
     radius = voice.drum.radius_m
     r, angle, area = _quadrature(radius)

@@ -67,11 +67,12 @@ def stretch_glide(voice: Voice, swing: Floats) -> Lift:
     factors = _factors(voice.drum, voice.side, voice.basis)
     weight = masses_of(voice.basis, radius, 1.0)
     slope = (zeros_of(voice.basis) / radius) ** 2 * weight * factors.own
-    square = swing**2 * (slope @ voice.near**2)
+    power = np.abs(voice.near_shape) ** 2
+    square = swing**2 * (slope @ power)
     stiff = film.stretch_stiffness_n_m / (1 - film.poisson**2) / (2 * np.pi * radius**2)
     rise = 0.375 * stiff * square / voice.tension_n_m
     kept = np.flatnonzero(rise > _SMALL * rise.sum())
-    main = factors.shape[(weight[:, None] * voice.near**2).argmax(axis=0)]
+    main = factors.shape[(weight[:, None] * power).argmax(axis=0)]
     share = factors.lift[main[:, None], main[kept]]
     highest = float((share @ rise[kept]).max()) if kept.size else 0.0
     if not highest <= LARGEST_RISE:

@@ -166,7 +166,7 @@ def record(
 def _free(voice: Voice, strike: Strike, factor: Complexes, count: int, rate_hz: float) -> Floats:
     """Pressure without wires: closed forms in the contact, gliding partials after it."""
     pole, omega = voice.pole, 2 * np.pi * voice.frequency_hz
-    push_share = strike.impulse_n_s * _at_strike(voice, strike.place) / omega
+    push_share = strike.impulse_n_s * voice.struck_at(strike.place) / omega
     swing = np.abs(push_share * answer_after(pole, strike.contact_s))
     lift = stretch_glide(voice, swing)
     glide = lift.glide
@@ -228,13 +228,8 @@ def head_motion(voice: Voice, bed: WireBed, place: Place) -> HeadMotion:
     return HeadMotion(
         pole=voice.pole,
         at_wires=-voice.far_at(np.abs(along), angle),
-        at_strike=_at_strike(voice, place),
+        at_strike=voice.near_at([place.r_m], [place.angle_rad])[0],
     )
-
-
-def _at_strike(voice: Voice, place: Place) -> Floats:
-    shape: Floats = voice.near_at([place.r_m], [place.angle_rad])[0]
-    return shape
 
 
 def _later(glide: Glide, late_s: float) -> Glide:

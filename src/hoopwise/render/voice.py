@@ -46,6 +46,9 @@ class Voice:
     """(B, K) shape on the struck head over ``basis``, 1/sqrt(kg)."""
     far: Floats
     """(B, K) shape on the other head over ``basis``; zeros when it does not move."""
+    near_lag: Floats
+    """(B, K) a quarter turn behind ``near``, where modes that decay differently mix."""
+    far_lag: Floats
     follow: Floats
     """(K,) share of a mode's stiffness that lies in the struck head's tension."""
     basis: tuple[Name, ...]
@@ -57,6 +60,28 @@ class Voice:
         """(K,) poles -a + i w (1/s)."""
         pole: Complexes = -DECAY_60_DB / self.t60_s + 2j * np.pi * self.frequency_hz
         return pole
+
+    @cached_property
+    def near_shape(self) -> Complexes:
+        """(B, K) shape on the struck head with what lags behind."""
+        return np.asarray(self.near + 1j * self.near_lag)
+
+    @cached_property
+    def far_shape(self) -> Complexes:
+        """(B, K) shape on the other head with what lags behind."""
+        return np.asarray(self.far + 1j * self.far_lag)
+
+    def struck_at(self, place: Place) -> Complexes:
+        """(K,) shapes at a place on the struck head with what lags behind, 1/sqrt(kg).
+
+        Raises
+        ------
+        RangeError
+            The place lies off the head.
+        """
+        self._check([place.r_m])
+        at = values_at(self.basis, self.drum.radius_m, [place.r_m], [place.angle_rad])
+        return np.asarray((at @ self.near_shape)[0])
 
     def near_at(self, r_m: ArrayLike, angle_rad: ArrayLike) -> Floats:
         """(P, K) shapes at places on the struck head, 1/sqrt(kg).
