@@ -105,9 +105,9 @@ def _harder_tip(best: Fit, setting: Setting) -> Ask | None:
     usual = setting.contact_s * float(np.exp(np.median(best.point.tap[:, 3])))
     if usual < _NOT_HARD * _HARD_S:
         return None
-    now = covariance_at(setting, best.point)
-    then = covariance_at(*_struck_with(_HARD_S * setting.contact_s / usual, setting, best.point))
-    share = float(np.sqrt(np.diag(then)).mean() / np.sqrt(np.diag(now)).mean())
+    now = _mean_bar(covariance_at(setting, best.point))
+    then = _mean_bar(covariance_at(*_struck_with(_HARD_S, usual, setting, best.point)))
+    share = then / now
     if not share <= _WORTH_ANOTHER:
         return None
     return Ask(
@@ -115,13 +115,22 @@ def _harder_tip(best: Fit, setting: Setting) -> Ask | None:
         0,
         0.0,
         f"Tap the next round with a harder, lighter tip: this one stays on the head for "
-        f"{1e3 * usual:.1f} ms, too long for the higher rings of so tight a head; error bars "
-        f"would come down by about {100 * (1 - share):.0f} %.",
+        f"{1e3 * usual:.1f} ms, too long for this head's higher rings; the error bars would come "
+        f"down by about {100 * (1 - share):.0f} %.",
     )
 
 
-def _struck_with(contact_s: float, setting: Setting, point: Point) -> tuple[Setting, Point]:
+def _mean_bar(cov: FloatArray) -> float:
+    """Mean error bar of the rods; infinite where nothing is told of one."""
+    variance = np.diag(cov)
+    return float(np.sqrt(variance).mean()) if np.all(variance > 0) else float("inf")
+
+
+def _struck_with(
+    hard_s: float, usual_s: float, setting: Setting, point: Point
+) -> tuple[Setting, Point]:
     """The same taps as another tip would have made them: groups louder where it pushes more."""
+    contact_s = hard_s * setting.contact_s / usual_s
     hz = setting.moments.mean_hz
     spread = np.exp(point.tap[:, 3])
 

@@ -2,7 +2,8 @@
 
 Two kinds of evidence are weighed together: where a pole lies against the air-loaded comb of
 the even head, and how its amplitude runs round the hoop (a mode with m nodal diameters goes
-through m waves). The strength of each tap is taken from an anchor pole, the round mode (0,1).
+through m waves). The strength of each tap is taken from an anchor pole, the round mode (0,1),
+or where none is heard from all its poles together.
 """
 
 from dataclasses import dataclass
@@ -28,6 +29,10 @@ _FURTHEST = 3.5
 _EMPTY_COST = 6.0
 _FAINT_COST = 0.35
 _FAINT = 10 ** (-50 / 20)
+_LEAST = 0.3
+"""Score below which the taps are not of this drum."""
+_PLAIN = 0.45
+"""Score above which the naming is plain."""
 
 
 @dataclass(frozen=True)
@@ -58,25 +63,35 @@ def identify(joint: JointModes, angle_rad: FloatArray, head: EvenHead) -> Identi
     """
     level = np.sqrt(np.mean(np.abs(joint.amplitude) ** 2, axis=0))
     loud = np.flatnonzero(level > _FAINT * level.max())
-    anchors = [int(k) for k in loud if level[k] > 0.03 * level.max()][:6]
-    best: tuple[float, float, int] | None = None
+    anchors = [joint.amplitude[:, k] for k in loud if level[k] > 0.03 * level.max()][:6]
     shifts, expected = _shifts(joint, loud, head), _expected(head)
-    for anchor in anchors:
-        pattern = _patterns(joint, joint.amplitude[:, anchor], angle_rad, head.rods)
-        for shift in shifts:
-            score = _score(joint, loud, level, pattern, expected, float(shift))
-            if best is None or score > best[0]:
-                best = (score, float(shift), anchor)
-    if best is None or best[0] < 0.3:
+
+    def tried(anchor: ComplexArray) -> tuple[float, float, ComplexArray]:
+        """The best score with this anchor, its shift, and the anchor."""
+        pattern = _patterns(joint, anchor, angle_rad, head.rods)
+        scores = [_score(joint, loud, level, pattern, expected, float(s)) for s in shifts]
+        at = int(np.argmax(scores))
+        return scores[at], float(shifts[at]), anchor
+
+    best = max((tried(a) for a in anchors), key=lambda t: t[0])
+    if best[0] < _PLAIN:  # a muted head may sound no round mode at all
+        best = max(best, tried(_loudness(joint, loud, level)), key=lambda t: t[0])
+    if best[0] < _LEAST:
         raise RoundError(
             "The taps do not sound like the drum in the drum file: fewer than three of its modes "
             "are where they should be. Check diameter, film and which head was tapped."
         )
     score, shift, anchor = best
-    pattern = _patterns(joint, joint.amplitude[:, anchor], angle_rad, head.rods)
+    pattern = _patterns(joint, anchor, angle_rad, head.rods)
     poles = _assign(joint, loud, level, pattern, head, shift)
-    strength = joint.amplitude[:, poles.get((0, 1), (anchor,))[0]]
+    strength = joint.amplitude[:, poles[(0, 1)][0]] if (0, 1) in poles else anchor
     return Identified(poles, shift, strength / np.mean(np.abs(strength)), score)
+
+
+def _loudness(joint: JointModes, loud: NDArray[np.intp], level: FloatArray) -> ComplexArray:
+    """(T,) strength of each tap by all its poles together, whatever their nodes."""
+    share = np.abs(joint.amplitude[:, loud]) ** 2 / level[loud] ** 2
+    return np.asarray(np.sqrt(np.mean(share, axis=1)), dtype=np.complex128)
 
 
 def _patterns(

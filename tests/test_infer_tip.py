@@ -1,0 +1,60 @@
+"""The tip told from strengths alone, and asked to be harder where that would tell more."""
+
+import numpy as np
+import pytest
+
+from hoopwise.drum import load_drum
+from hoopwise.infer import tip_found
+from hoopwise.infer.tip import CONTACT_SD, push
+from hoopwise.infer.types import Ask
+from hoopwise.plan.headwork import HeadWork
+from hoopwise.render.practice import practice_drum
+
+HZ = np.array([120.0, 210.0, 290.0, 370.0, 450.0])
+
+
+def strengths(contact_s: float, seed: int) -> tuple[tip_found._Strengths, np.ndarray, np.ndarray]:
+    """Free strengths of 20 taps as one tip makes them, each tap its own contact time."""
+    rng = np.random.default_rng(seed)
+    own = CONTACT_SD * rng.normal(size=20)
+    tap = np.exp(0.5 * rng.normal(size=20)) * np.exp(0.3j * rng.normal(size=20))
+    heard = rng.normal(size=len(HZ)) + 1j * rng.normal(size=len(HZ))
+    heard[0] = 1.0
+    value = heard[:, None] * tap * push(HZ[:, None] * contact_s * np.exp(own))[0]
+    usual = np.median(np.abs(value), axis=1, keepdims=True)
+    noise = 0.01 * usual * np.ones_like(np.abs(value))
+    value = value + noise * (rng.normal(size=value.shape) + 1j * rng.normal(size=value.shape))
+    return tip_found._Strengths(value, 2 * noise**2, HZ, np.arange(len(HZ))), own, heard
+
+
+@pytest.mark.parametrize("contact_ms", [3.5, 4.5])
+def test_contact_times_follow_from_strengths_alone(contact_ms: float) -> None:
+    # (3,1) and its like lie at the zero of the push, where strengths change sign tap by tap.
+    given, own, heard = strengths(1e-3 * contact_ms, 3)
+    tried = [tip_found._explained(given, float(c)) for c in tip_found.TRIED_S]
+    best = max((t for t in tried if t is not None), key=lambda t: t.log_likelihood)
+    assert best.contact_s == pytest.approx(1e-3 * contact_ms, rel=0.15)
+    apart = best.log_contact + np.log(best.contact_s / (1e-3 * contact_ms)) - own
+    assert np.sqrt(np.mean((apart - apart.mean()) ** 2)) < 0.3 * CONTACT_SD
+    # What the microphone makes of each group comes out with the right sign.
+    assert np.all(np.real(best.heard / heard) > 0)
+
+
+def asked(contact_s: float) -> Ask | None:
+    drum = load_drum("snare-14x5.5")
+    state = practice_drum(drum, "batter", 4)
+    rng = np.random.default_rng(4)
+    taps = [
+        (r, state.tap(r, rng=rng, contact_s=contact_s), float(state.rate))
+        for r in range(1, drum.rods + 1)
+        for _ in range(2)
+    ]
+    return HeadWork(drum).read(taps).ask
+
+
+def test_a_soft_tip_on_a_tight_head_is_asked_to_be_harder() -> None:
+    soft = asked(5e-3)
+    assert soft is not None and soft.kind == "harder tip"
+    assert "harder, lighter tip" in soft.sentence
+    hard = asked(2e-3)
+    assert hard is None or hard.kind != "harder tip"
