@@ -31,6 +31,12 @@ _CAREFUL_S = (2.4e-3, 4.3e-3)
 """Contact times to try when no strength near or beyond the zero of the push is believed."""
 _POOR = 1.3
 _SURELY_KNOWN = 1.25
+_MOST_ODD = 1.5
+_ONE_ODD = 3.5
+"""Scatter against what is expected, of most groups or of one, at which a fit explains little.
+
+On simulated drums one group beyond it marks the fits that are furthest off.
+"""
 _SAME = 0.35
 """Answers nearer than this many standard deviations (rms) are the same answer."""
 _UNLIKELY = 8.0
@@ -136,8 +142,8 @@ def _scanned(setting: Setting, fitted: Fit) -> tuple[Setting, Fit]:
 
 
 def unexplained(setting: Setting) -> bool:
-    """Whether a settled fit had to widen most groups' misfit."""
-    return float(np.median(setting.widen)) > 1.5
+    """Whether a settled fit had to widen most groups' misfit, or one group's out of all measure."""
+    return bool(np.median(setting.widen) > _MOST_ODD or np.max(setting.widen) > _ONE_ODD)
 
 
 def _poor(fitted: Fit) -> bool:

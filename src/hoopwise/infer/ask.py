@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.drum import Drum
-from hoopwise.infer.answers import Answers
+from hoopwise.infer.answers import Answers, unexplained
 from hoopwise.infer.one_tap import information_of_tap
 from hoopwise.infer.rod_fit import Fit, covariance_at
 from hoopwise.infer.rod_state import Point, Setting
@@ -108,16 +108,14 @@ def _harder_tip(best: Fit, setting: Setting) -> Ask | None:
     now = _mean_bar(covariance_at(setting, best.point))
     then = _mean_bar(covariance_at(*_struck_with(_HARD_S, usual, setting, best.point)))
     share = then / now
-    if not share <= _WORTH_ANOTHER:
-        return None
-    return Ask(
-        "harder tip",
-        0,
-        0.0,
+    words = (
         f"Tap the next round with a harder, lighter tip: this one stays on the head for "
-        f"{1e3 * usual:.1f} ms, too long for this head's higher rings; the error bars would come "
-        f"down by about {100 * (1 - share):.0f} %.",
+        f"{1e3 * usual:.1f} ms, too long for this head's higher rings"
     )
+    if share <= _WORTH_ANOTHER:
+        gain = f"; the error bars would come down by about {100 * (1 - share):.0f} %."
+        return Ask("harder tip", 0, 0.0, words + gain)
+    return Ask("harder tip", 0, 0.0, f"{words}.") if unexplained(setting) else None
 
 
 def _mean_bar(cov: FloatArray) -> float:
