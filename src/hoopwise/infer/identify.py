@@ -63,10 +63,10 @@ def identify(joint: JointModes, angle_rad: FloatArray, head: EvenHead) -> Identi
     shifts, expected = _shifts(joint, loud, head), _expected(head)
     for anchor in anchors:
         pattern = _patterns(joint, joint.amplitude[:, anchor], angle_rad, head.rods)
-        for shift in shifts:
-            score = _score(joint, loud, level, pattern, expected, float(shift))
-            if best is None or score > best[0]:
-                best = (score, float(shift), anchor)
+        scores = _scores(joint, loud, level, pattern, expected, shifts)
+        first = int(np.argmax(scores))
+        if best is None or scores[first] > best[0]:
+            best = (float(scores[first]), float(shifts[first]), anchor)
     if best is None or best[0] < 0.3:
         raise RoundError(
             "The taps do not sound like the drum in the drum file: fewer than three of its modes "
@@ -117,31 +117,24 @@ def _expected(head: EvenHead) -> list[tuple[Name, int, float]]:
     return rows
 
 
-def _match(
-    joint: JointModes, loud: NDArray[np.intp], pattern: FloatArray, waves: int, hz: float
-) -> FloatArray:
-    """(len(loud),) how well each pole serves as a mode of that many waves at that pitch."""
-    miss = np.log(joint.frequency_hz[loud] / hz) / _TOLERANCE
-    return np.asarray(pattern[loud, waves] * np.exp(-0.5 * miss**2))
-
-
-def _score(
+def _scores(
     joint: JointModes,
     loud: NDArray[np.intp],
     level: FloatArray,
     pattern: FloatArray,
     expected: list[tuple[Name, int, float]],
-    shift: float,
-) -> float:
-    found, weight = 0.0, 0.0
+    shifts: FloatArray,
+) -> FloatArray:
+    """(len(shifts),) how well loud poles serve as the expected groups, 0 to 1."""
+    waves = [w for _, w, _ in expected]
+    worth = np.array([1.0 if name[1] == 1 else 0.5 for name, _, _ in expected])
     loudness = 1.0 + np.log10(np.maximum(level[loud] / level.max(), 1e-3)) / 3.0
-    for name, waves, hz in expected:
-        worth = 1.0 if name[1] == 1 else 0.5
-        found += worth * float(
-            np.max(_match(joint, loud, pattern, waves, hz * np.exp(shift)) * (0.5 + loudness / 2))
-        )
-        weight += worth
-    return found / weight
+    pitch = np.log([hz for _, _, hz in expected])[:, None] + shifts[:, None, None]
+    miss = (np.log(joint.frequency_hz[loud]) - pitch) / _TOLERANCE  # (shifts, groups, poles)
+    # each pole as a mode of that many waves at that pitch
+    match = pattern[loud][:, waves].T * np.exp(-0.5 * miss**2)
+    best = np.max(match * (0.5 + loudness / 2), axis=2)
+    return np.asarray(best @ worth / worth.sum())
 
 
 def _slots(head: EvenHead) -> list[tuple[Name, int, float]]:
