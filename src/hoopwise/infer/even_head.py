@@ -95,32 +95,65 @@ class Places:
 
 def places(model: HeadModel, radius_m: FloatArray, angle_rad: FloatArray) -> Places:
     """Basis functions where the tips met the head."""
-    m = np.array([b[0] for b in model.basis])
-    sine = np.array([b[2] == "sin" for b in model.basis])
-    phase = np.outer(angle_rad, m)
-    around = np.where(sine, np.sin(phase), np.cos(phase))
-    slope = m * np.where(sine, np.cos(phase), -np.sin(phase))
-    inward = np.clip(radius_m, 0.0, model.radius_m)
-    profile = _profile(model)
-    out = profile(inward)
-    return Places(out * around, profile(inward, 1) * around, out * slope)
+    basis = _along(model)
+    phase = np.outer(angle_rad, np.arange(basis.most_waves + 1))
+    # columns of the cosines, then of the sines; the slopes' change places and signs
+    around = np.concatenate([np.cos(phase), np.sin(phase)], axis=1)
+    slope = around[:, basis.turned] * basis.signed
+    value, by_radius = basis.profile_at(np.clip(radius_m, 0.0, model.radius_m))
+    around = around[:, basis.column]
+    return Places(value * around, by_radius * around, value * slope)
 
 
-_PROFILES: dict[int, CubicSpline] = {}
+@dataclass(frozen=True, eq=False)
+class _Along:
+    """A film model's basis, ready to be looked up: waves round the hoop, and the radius."""
+
+    most_waves: int
+    column: NDArray[np.intp]
+    """(B_ritz,) of the waves: the cosines of 0, 1, ... waves, then the sines."""
+    turned: NDArray[np.intp]
+    """The same of the waves' slopes, ..."""
+    signed: FloatArray
+    """... and what they are multiplied by."""
+    step_m: float
+    cubic: FloatArray
+    """(intervals, 4, B_ritz) of powers of the radius from each interval's start, 3 to 0."""
+
+    def profile_at(self, radius_m: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """(T, B_ritz) each function along the radius, and its slope."""
+        at = np.minimum((radius_m / self.step_m).astype(np.intp), len(self.cubic) - 1)
+        x = (radius_m - at * self.step_m)[:, None]
+        third, second, first, zeroth = np.swapaxes(self.cubic[at], 0, 1)
+        value = ((third * x + second) * x + first) * x + zeroth
+        return value, (3.0 * third * x + 2.0 * second) * x + first
 
 
-def _profile(model: HeadModel) -> CubicSpline:
+_ALONG: dict[int, _Along] = {}
+
+
+def _along(model: HeadModel) -> _Along:
     """Each basis function along the radius, from where its wave round the hoop is 1."""
     key = id(model)
-    if key not in _PROFILES:
+    if key not in _ALONG:
         radii = np.linspace(0.0, model.radius_m, _RADII)
         columns = np.empty((_RADII, len(model.basis)))
         unit = np.eye(len(model.basis))
         for i, (m, _, kind) in enumerate(model.basis):
             angle = np.full(_RADII, np.pi / (2 * m) if kind == "sin" else 0.0)
             columns[:, i] = np.asarray(shape_at(model, unit[:, [i]], radii, angle))[:, 0]
-        _PROFILES[key] = CubicSpline(radii, columns)
-    return _PROFILES[key]
+        waves = np.array([b[0] for b in model.basis])
+        sine = np.array([b[2] == "sin" for b in model.basis])
+        sines = int(waves.max()) + 1
+        _ALONG[key] = _Along(
+            most_waves=sines - 1,
+            column=np.where(sine, sines + waves, waves),
+            turned=np.where(sine, waves, sines + waves),
+            signed=np.where(sine, waves, -waves).astype(np.float64),
+            step_m=model.radius_m / (_RADII - 1),
+            cubic=np.ascontiguousarray(np.swapaxes(CubicSpline(radii, columns).c, 0, 1)),
+        )
+    return _ALONG[key]
 
 
 @lru_cache(maxsize=32)

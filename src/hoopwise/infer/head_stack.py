@@ -53,6 +53,22 @@ class HeadStack:
         out[self.members[:, 0] == self.members[:, 1], 1] = 0.0
         return out
 
+    @cached_property
+    def both(self) -> FloatArray:
+        """(G, 2, 2) 1 where both of two modes of a group are real, else 0."""
+        return np.asarray(self.real[:, :, None] * self.real[:, None, :])
+
+    @cached_property
+    def each(self) -> IntArray:
+        """(G, 1) indices of the heads, to pick modes from each with."""
+        return np.arange(len(self.groups))[:, None]
+
+    @cached_property
+    def own_splits(self) -> tuple[IntArray, IntArray, IntArray]:
+        """The groups with two modes, and the even modes i and j of each."""
+        i, j = self.members[self.pairs].T
+        return self.pairs, i, j
+
     def part(self, chosen: Sequence[int]) -> "HeadStack":
         """The heads of some groups only."""
         at = np.array(chosen, dtype=np.intp)

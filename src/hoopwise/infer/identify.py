@@ -69,9 +69,9 @@ def identify(joint: JointModes, angle_rad: FloatArray, head: EvenHead) -> Identi
     def tried(anchor: ComplexArray) -> tuple[float, float, ComplexArray]:
         """The best score with this anchor, its shift, and the anchor."""
         pattern = _patterns(joint, anchor, angle_rad, head.rods)
-        scores = [_score(joint, loud, level, pattern, expected, float(s)) for s in shifts]
+        scores = _scores(joint, loud, level, pattern, expected, shifts)
         at = int(np.argmax(scores))
-        return scores[at], float(shifts[at]), anchor
+        return float(scores[at]), float(shifts[at]), anchor
 
     best = max((tried(a) for a in anchors), key=lambda t: t[0])
     if best[0] < _PLAIN:  # a muted head may sound no round mode at all
@@ -132,31 +132,24 @@ def _expected(head: EvenHead) -> list[tuple[Name, int, float]]:
     return rows
 
 
-def _match(
-    joint: JointModes, loud: NDArray[np.intp], pattern: FloatArray, waves: int, hz: float
-) -> FloatArray:
-    """(len(loud),) how well each pole serves as a mode of that many waves at that pitch."""
-    miss = np.log(joint.frequency_hz[loud] / hz) / _TOLERANCE
-    return np.asarray(pattern[loud, waves] * np.exp(-0.5 * miss**2))
-
-
-def _score(
+def _scores(
     joint: JointModes,
     loud: NDArray[np.intp],
     level: FloatArray,
     pattern: FloatArray,
     expected: list[tuple[Name, int, float]],
-    shift: float,
-) -> float:
-    found, weight = 0.0, 0.0
+    shifts: FloatArray,
+) -> FloatArray:
+    """(len(shifts),) how well loud poles serve as the expected groups, 0 to 1."""
+    waves = [w for _, w, _ in expected]
+    worth = np.array([1.0 if name[1] == 1 else 0.5 for name, _, _ in expected])
     loudness = 1.0 + np.log10(np.maximum(level[loud] / level.max(), 1e-3)) / 3.0
-    for name, waves, hz in expected:
-        worth = 1.0 if name[1] == 1 else 0.5
-        found += worth * float(
-            np.max(_match(joint, loud, pattern, waves, hz * np.exp(shift)) * (0.5 + loudness / 2))
-        )
-        weight += worth
-    return found / weight
+    pitch = np.log([hz for _, _, hz in expected])[:, None] + shifts[:, None, None]
+    miss = (np.log(joint.frequency_hz[loud]) - pitch) / _TOLERANCE  # (shifts, groups, poles)
+    # each pole as a mode of that many waves at that pitch
+    match = pattern[loud][:, waves].T * np.exp(-0.5 * miss**2)
+    best = np.max(match * (0.5 + loudness / 2), axis=2)
+    return np.asarray(best @ worth / worth.sum())
 
 
 def _slots(head: EvenHead) -> list[tuple[Name, int, float]]:

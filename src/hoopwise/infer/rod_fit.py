@@ -12,13 +12,13 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from hoopwise.infer.even_head import Places
 from hoopwise.infer.rod_model import GroupStates
 from hoopwise.infer.rod_state import TAP_SD, Point, Setting, subset
 from hoopwise.infer.rod_system import (
     Scatter,
     System,
     assemble,
-    layout,
     scatter_at,
     states_at,
     strength_at,
@@ -115,9 +115,11 @@ def start_point(setting: Setting, anchor: ComplexArray) -> Point:
     for count in (*range(2, groups, 2), groups):
         joined = sorted(order[:count])
         part = subset(setting, joined)
-        new = [g for g in joined if g not in before]
-        whole.microphone[new] = _microphone(part, _part(whole, joined))[np.isin(joined, new)]
-        fitted = fit(part, _part(whole, joined), steps=_JOIN_STEPS, rough=True).point
+        start = _part(whole, joined)
+        states, at = states_at(part, start), tapped_at(part, start)
+        new = ~np.isin(joined, before)
+        start.microphone[new] = _microphone(part, start, states, at)[new]
+        fitted, *_ = _descend(part, start, states, at, _JOIN_STEPS, rough=True)
         whole = _joined(whole, fitted, joined)
         before = joined
     return whole
@@ -147,62 +149,67 @@ def even_shift(setting: Setting) -> FloatArray:
     return np.asarray(np.log(setting.moments.mean_hz / even))
 
 
-def _microphone(setting: Setting, point: Point) -> ComplexArray:
+def _microphone(setting: Setting, point: Point, states: GroupStates, at: Places) -> ComplexArray:
     """(G, 2) how the microphone hears each group, by least squares, all else as it is."""
-    states, at = states_at(setting, point), tapped_at(setting, point)
     strength, value, _ = strength_at(setting, point.tap)
     shown = at.value @ (setting.heads.ritz @ states.moments()[:, 0])
-    out = np.zeros((len(setting.groups), 2), dtype=np.complex128)
-    for g, size in enumerate(setting.heads.real.sum(axis=1).astype(int)):
-        design = (strength[g] * value[g])[:, None] * shown[g, :, :size]
-        heard = setting.moments.values[g, :, 0]
-        out[g, :size] = np.linalg.lstsq(design, heard, rcond=1e-6)[0]
-    return out
+    # the column of a second mode that is not there is nought, and so is its number
+    inverse = np.linalg.pinv((strength * value)[:, :, None] * shown, rcond=1e-6)
+    return np.asarray((inverse @ setting.moments.values[:, :, :1])[..., 0])
 
 
 @dataclass(frozen=True)
 class _Step:
     everywhere: FloatArray
     per_tap: FloatArray
-    cov: FloatArray
+    scaled: FloatArray
+    """Normal matrix of the global parameters, divided by their scales."""
+    scale: FloatArray
     back: FloatArray
     """(T, 6, total): how each tap's own unknowns follow the global ones."""
     tap_cov: FloatArray
 
+    @property
+    def cov(self) -> FloatArray:
+        """Covariance of the global parameters."""
+        return np.asarray(np.linalg.inv(self.scaled) * np.outer(self.scale, self.scale))
+
 
 def _solve(system: System, damping: float) -> _Step:
     jt, jg, r = system.by_tap, system.by_global, system.residual
-    tt = jt.transpose(0, 2, 1) @ jt + np.diag(TAP_SD**-2.0)
-    tt = tt + damping * np.einsum("tii,ij->tij", tt, np.eye(6))
-    tap_cov = np.linalg.inv(tt)
-    tg = jt.transpose(0, 2, 1) @ jg
-    right_t = np.einsum("tra,tr->ta", jt, r) + system.tap_residual / TAP_SD
+    turned = np.swapaxes(jt, 1, 2)
+    tt = turned @ jt
+    tt.reshape(len(tt), -1)[:, ::7] += TAP_SD**-2.0
+    tt.reshape(len(tt), -1)[:, ::7] *= 1.0 + damping
+    tap_cov = np.asarray(np.linalg.inv(tt), dtype=np.float64)
+    tg = turned @ jg
+    right_t = (turned @ r[..., None])[..., 0] + system.tap_residual / TAP_SD
     back = tap_cov @ tg
-    flat = jg.reshape(-1, jg.shape[2])
-    gg = flat.T @ flat + system.extra_slope.T @ system.extra_slope
-    gg = gg - np.einsum("tap,taq->pq", tg, back)
-    right = flat.T @ r.ravel() + system.extra_slope.T @ system.extra_residual
-    right = right - np.einsum("tap,ta->p", back, right_t)
-    scale = np.sqrt(np.maximum(np.diag(gg), 1e-30))
-    scaled = gg / np.outer(scale, scale) + (damping + 1e-10) * np.eye(len(gg))
-    cov = np.linalg.inv(scaled) / np.outer(scale, scale)
-    step = cov @ right
-    per_tap = np.einsum("tab,tb->ta", tap_cov, right_t) - back @ step
-    return _Step(step, per_tap, cov, back, tap_cov)
+    total = jg.shape[2]
+    flat, extra = jg.reshape(-1, total), system.extra_slope
+    gg = flat.T @ flat + extra.T @ extra
+    gg -= tg.reshape(-1, total).T @ back.reshape(-1, total)
+    right = flat.T @ r.ravel() + extra.T @ system.extra_residual
+    right -= back.reshape(-1, total).T @ right_t.ravel()
+    scale = 1.0 / np.sqrt(np.maximum(np.diag(gg), 1e-30))
+    scaled = gg * (scale[:, None] * scale)
+    scaled.flat[:: total + 1] += damping + 1e-10
+    step = scale * np.linalg.solve(scaled, scale * right)
+    per_tap = (tap_cov @ right_t[..., None])[..., 0] - back @ step
+    return _Step(step, per_tap, scaled, scale, back, tap_cov)
 
 
-def _moved(setting: Setting, point: Point, step: _Step, share: float) -> Point:
-    lay, move = layout(setting), step.everywhere * share
-    microphone = point.microphone.copy()
-    for g, place in enumerate(lay.microphone):
-        real, imag = move[place].reshape(-1, 2).T
-        microphone[g, : len(real)] += real + 1j * imag
+def _moved(setting: Setting, point: Point, step: _Step) -> Point:
+    lay, move = setting.layout, step.everywhere
+    microphone = np.zeros(setting.heads.real.shape, dtype=np.complex128)
+    # those of all groups stand one after the other
+    microphone[setting.heads.real > 0] = move[lay.shared :].view(np.complex128)
     return Point(
         uneven=point.uneven + move[: lay.causes],
         log_shift=point.log_shift + move[lay.causes : lay.causes + lay.groups],
         inner=point.inner + move[lay.causes + lay.groups : lay.shared].reshape(-1, 2),
-        microphone=microphone,
-        tap=point.tap + share * step.per_tap,
+        microphone=point.microphone + microphone,
+        tap=point.tap + step.per_tap,
     )
 
 
@@ -212,38 +219,14 @@ def fit(setting: Setting, start: Point, steps: int = _MAX_STEPS, rough: bool = F
     From a rough start the first steps leave out how far the pairs lie apart, which an even
     head cannot follow.
     """
-    point = start
-    states = states_at(setting, point)
-    scatter = scatter_at(setting, point, states)
-    system = assemble(setting, point, scatter, split=not rough, states=states)
-    damping, split = 1e-3, not rough
-    for count in range(steps):
-        if count == 3:
-            split = True
-            scatter = scatter_at(setting, point, system.states)
-            system = assemble(setting, point, scatter, split, states=system.states)
-        step = _solve(system, damping)
-        trial = _moved(setting, point, step, 1.0)
-        states = states_at(setting, trial)
-        new = assemble(setting, trial, scatter, split, states=states)
-        if new.cost < system.cost:
-            gain = system.cost - new.cost
-            point, system, damping = trial, new, max(damping * 0.2, 1e-6)
-            if split and gain < 0.02:
-                break
-        else:
-            damping = min(damping * 10.0, 1e3)
-            if damping >= 1e3:
-                break
-    return _finish(setting, point, system, scatter)
-
-
-def _finish(setting: Setting, point: Point, system: System, scatter: Scatter) -> Fit:
+    states, at = states_at(setting, start), tapped_at(setting, start)
+    point, system, scatter = _descend(setting, start, states, at, steps, rough)
     step = _solve(system, 0.0)
+    cov = step.cov
     # Leverage of each residual: how much of it the parameters paid for.
     joint = system.by_global - system.by_tap @ step.back
-    lever = np.sum((joint @ step.cov) * joint, axis=2)
-    lever += np.sum((system.by_tap @ step.tap_cov) * system.by_tap, axis=2)
+    lever = np.einsum("trp,trp->tr", joint @ cov, joint)
+    lever += np.einsum("tra,tra->tr", system.by_tap @ step.tap_cov, system.by_tap)
     lever += system.followed
     freedom = np.array([np.sum(1.0 - np.clip(lever[:, c], 0, 1)) for c in system.columns])
     there, at_rods = setting.moments.there, setting.head.seat.at_rods
@@ -252,7 +235,7 @@ def _finish(setting: Setting, point: Point, system: System, scatter: Scatter) ->
     return Fit(
         point=point,
         cost=system.cost,
-        cov=at_rods @ step.cov[:causes, :causes] @ at_rods.T,
+        cov=at_rods @ cov[:causes, :causes] @ at_rods.T,
         deviation=at_rods @ point.uneven,
         residual=system.residual,
         columns=system.columns,
@@ -264,10 +247,35 @@ def _finish(setting: Setting, point: Point, system: System, scatter: Scatter) ->
 
 def covariance_at(setting: Setting, point: Point) -> FloatArray:
     """(N, N) of the deviations, if the taps of a setting were such as a point explains."""
-    states = states_at(setting, point)
-    scatter = scatter_at(setting, point, states)
-    system = assemble(setting, point, scatter, split=True, states=states)
-    return _finish(setting, point, system, scatter).cov
+    return fit(setting, point, steps=0).cov
+
+
+def _descend(
+    setting: Setting, point: Point, states: GroupStates, at: Places, steps: int, rough: bool
+) -> tuple[Point, System, Scatter]:
+    """Where the steps from a start lead."""
+    scatter = scatter_at(setting, point, states, at)
+    split = not rough
+    system = assemble(setting, point, scatter, split, states, at)
+    damping = 1e-3
+    for count in range(steps):
+        if count == 3:
+            split = True
+            scatter = scatter_at(setting, point, system.states, at)
+            system = assemble(setting, point, scatter, split, system.states, at)
+        trial = _moved(setting, point, _solve(system, damping))
+        trial_at = tapped_at(setting, trial)
+        new = assemble(setting, trial, scatter, split, at=trial_at)
+        if new.cost < system.cost:
+            gain = system.cost - new.cost
+            point, system, at, damping = trial, new, trial_at, max(damping * 0.2, 1e-6)
+            if split and gain < 0.02:
+                break
+        else:
+            damping = min(damping * 10.0, 1e3)
+            if damping >= 1e3:
+                break
+    return point, system, scatter
 
 
 def rescaled(setting: Setting, fitted: Fit) -> Setting:

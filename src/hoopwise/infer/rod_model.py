@@ -10,6 +10,7 @@ All groups are computed together. A round mode stands as a pair whose second mod
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,50 +24,127 @@ ComplexArray = NDArray[np.complex128]
 
 
 @dataclass(frozen=True, eq=False)
+class _Solved:
+    """The eigenproblem of each group's head, B even modes."""
+
+    stack: HeadStack
+    omega: FloatArray
+    """(G, B)"""
+    matrix: FloatArray
+    """(G, B, B)"""
+    vectors: FloatArray
+    """(G, B, B)"""
+    mine: NDArray[np.intp]
+    """(G, 2) the eigenvectors that belong to the group."""
+    picked: FloatArray
+    """(G, B, 2) these eigenvectors."""
+    share: ComplexArray
+    """(G, B, 2) what a slope towards another eigenvector turns a mode by; nought if missing."""
+
+    @cached_property
+    def rotated(self) -> FloatArray:
+        """(G, B, P, 2) slopes of the matrix times the picked modes, in the eigenvectors' terms."""
+        stack, omega, picked = self.stack, self.omega[:, :, None], self.picked
+        groups, causes, count, _ = stack.coupling.shape
+        slopes = np.empty((groups, count, causes + groups + 2, 2))
+        pulled = stack.coupling.reshape(groups, causes * count, count) @ (omega * picked)
+        pulled = np.swapaxes(pulled.reshape(groups, causes, count, 2), 1, 2)
+        np.multiply(pulled, omega[..., None], out=slopes[:, :, :causes])
+        # Shift of a group: rows and columns of the matrix grow alike.
+        rows = stack.membership.T[None, :, :, None]
+        moved = (rows * picked[:, :, None, :]).reshape(groups, count, -1)
+        both = self.matrix @ np.concatenate([picked, moved], axis=2)
+        shifts = slopes[:, :, causes:-2]
+        np.multiply(rows, both[:, :, None, :2], out=shifts)
+        shifts += both[:, :, 2:].reshape(groups, count, groups, 2)
+        slopes[:, :, -2:] = _own_split_slopes(stack, self.omega, picked)
+        turned = np.swapaxes(self.vectors, 1, 2) @ slopes.reshape(groups, count, -1)
+        return turned.reshape(slopes.shape)
+
+
+@dataclass(frozen=True, eq=False)
 class GroupStates:
     """G groups of the uneven head, B even modes, P = U + G + 2 parameters.
 
     The parameters of each group's slopes are the U causes of unevenness, one shift per group
-    of the fit, and the two splits of its own.
+    of the fit, and the two splits of its own. Slopes are found when they are first asked for:
+    a step that is not gone on from needs none.
     """
 
+    solved: _Solved
     shape: ComplexArray
     """(G, B, 2) the groups' modes over the even modes."""
     even: ComplexArray
     """(G, 2, 2) overlap of a group's modes with its even pair."""
-    shape_slope: ComplexArray
-    """(G, B, P, 2) change of the modes out of the group."""
-    even_slope: ComplexArray
-    """(G, P, 2, 2)"""
     spread_hz: FloatArray
     """(G, 2) frequencies against the group's mean."""
-    spread_slope: FloatArray
-    """(G, P, 2, 2)"""
     frequency_hz: FloatArray
     """(G, 2) growing; a round mode's one stands twice."""
-    frequency_slope: FloatArray
-    """(G, P, 2)"""
 
     def moments(self) -> ComplexArray:
         """(G, 2, B, 2): phi(x) @ moments[g, j] @ r is S0 (j = 0) and S1 (j = 1)."""
-        first = self.shape @ self.even
-        second = (self.shape * self.spread_hz[:, None]) @ self.even
-        return np.stack([first, second], axis=1)
+        return self._moments
+
+    @cached_property
+    def _moments(self) -> ComplexArray:
+        groups, count, _ = self.shape.shape
+        out = np.empty((groups, 2, count, 2), dtype=np.complex128)
+        out[:, 0] = self.shape @ self.even
+        out[:, 1] = self.shape @ (self.spread_hz[:, :, None] * self.even)
+        return out
+
+    @cached_property
+    def shape_slope(self) -> ComplexArray:
+        """(G, B, P, 2) change of the modes out of the group."""
+        rotated = self.solved.rotated
+        out = rotated * self.solved.share[:, :, None, :]
+        # a real matrix times a complex one, as real numbers side by side
+        flat = self.solved.vectors @ out.reshape(*out.shape[:2], -1).view(np.float64)
+        return np.asarray(flat.view(np.complex128).reshape(rotated.shape))
+
+    @cached_property
+    def even_slope(self) -> ComplexArray:
+        """(G, P, 2, 2) change of ``even``."""
+        stack = self.solved.stack
+        own = self.shape_slope[stack.each, stack.members]
+        return np.asarray(np.transpose(own, (0, 2, 3, 1)) * stack.both[:, None])
+
+    @cached_property
+    def _within(self) -> FloatArray:
+        """(G, q, P, 2) slopes of the squared angular frequencies, and what mixes them."""
+        return self.solved.rotated[self.solved.stack.each, self.solved.mine]
+
+    @cached_property
+    def spread_slope(self) -> FloatArray:
+        """(G, P, 2, 2) change of the group's frequencies against their mean, and of its mixing."""
+        middle = 0.5 * (self.frequency_hz[:, 0] + self.frequency_hz[:, 1])
+        inside = np.swapaxes(self._within, 1, 2) / (8 * np.pi**2 * middle[:, None, None, None])
+        mean = 0.5 * (inside[..., 0, 0] + inside[..., 1, 1])
+        inside[..., 0, 0] -= mean
+        inside[..., 1, 1] -= mean
+        return np.asarray(inside * self.solved.stack.both[:, None])
+
+    @cached_property
+    def frequency_slope(self) -> FloatArray:
+        """(G, P, 2) change of ``frequency_hz``."""
+        own = np.stack([self._within[:, 0, :, 0], self._within[:, 1, :, 1]], axis=2)
+        return np.asarray(own / (8 * np.pi**2 * self.frequency_hz[:, None, :]))
 
     def heard_slope(self, r: ComplexArray) -> ComplexArray:
         """(G, B, 2, P) change of moments @ r with each parameter, for microphones r (G, 2)."""
         groups, modes, count, _ = self.shape_slope.shape
         seen = (self.even @ r[:, :, None])[:, :, 0]
-        change = (self.even_slope @ r[:, None, :, None])[..., 0]
-        inside = (
-            change * self.spread_hz[:, None] + (self.spread_slope @ seen[:, None, :, None])[..., 0]
+        change = (self.even_slope.reshape(groups, -1, 2) @ r[:, :, None]).reshape(groups, -1, 2)
+        inside = (self.spread_slope.reshape(groups, -1, 2) @ seen[:, :, None]).reshape(
+            groups, -1, 2
         )
+        inside += change * self.spread_hz[:, None]
         weights = np.stack([seen, self.spread_hz * seen], axis=2)  # (G, 2, 2)
         flat = self.shape_slope.reshape(groups, modes * count, 2) @ weights
-        out = np.swapaxes(flat.reshape(groups, modes, count, 2), 2, 3)
         within = np.concatenate([change, inside], axis=1)  # (G, 2P, 2)
-        turned = self.shape @ np.swapaxes(within, 1, 2)
-        return np.asarray(out + turned.reshape(groups, modes, 2, count))
+        out = (self.shape @ np.swapaxes(within, 1, 2)).reshape(groups, modes, 2, count)
+        out += np.swapaxes(flat.reshape(groups, modes, count, 2), 2, 3)
+        return np.asarray(out)
 
 
 def solve_groups(
@@ -91,110 +169,86 @@ def solve_groups(
     """
     omega = 2 * np.pi * stack.frequency_hz * np.exp(log_shift)
     groups, count = omega.shape
-    causes = len(uneven)
-    pattern = (uneven @ stack.coupling.reshape(groups, causes, -1)).reshape(groups, count, count)
-    pattern += stack.ripple
-    pattern[:, np.arange(count), np.arange(count)] += 1.0
-    matrix = pattern * (omega[:, :, None] * omega[:, None, :])
+    matrix = (uneven @ stack.coupling.reshape(groups, len(uneven), -1)).reshape(
+        groups, count, count
+    )
+    matrix += stack.ripple
+    matrix.reshape(groups, -1)[:, :: count + 1] += 1.0
+    matrix *= omega[:, :, None] * omega[:, None, :]
     _add_own_splits(stack, omega, inner, matrix)
     values, vectors = np.linalg.eigh(matrix)
     mine = _owned(stack, vectors)
-    picked = np.take_along_axis(vectors, mine[:, None, :], axis=2)
-    slopes = np.empty((groups, count, causes + groups + 2, 2))
-    pulled = stack.coupling.reshape(groups, causes * count, count) @ (omega[:, :, None] * picked)
-    slopes[:, :, :causes] = np.swapaxes(pulled.reshape(groups, causes, count, 2), 1, 2)
-    slopes[:, :, :causes] *= omega[:, :, None, None]
-    # Shift of a group: rows and columns of the matrix grow alike.
-    rows = stack.membership.T[None, :, :, None]
-    moved = (rows * picked[:, :, None, :]).reshape(groups, count, -1)
-    slopes[:, :, causes:-2] = rows * (matrix @ picked)[:, :, None, :]
-    slopes[:, :, causes:-2] += (matrix @ moved).reshape(groups, count, groups, 2)
-    slopes[:, :, -2:] = _own_split_slopes(stack, omega, picked)
-    turned = np.swapaxes(vectors, 1, 2) @ slopes.reshape(groups, count, -1)
-    return _states(stack, values, vectors, turned.reshape(slopes.shape), mine)
+    return _states(stack, omega, matrix, values, vectors, mine)
 
 
 def _add_own_splits(
     stack: HeadStack, omega: FloatArray, inner: FloatArray, matrix: FloatArray
 ) -> None:
     """Add what splits each pair without any rod, along its axes and across."""
-    g = stack.pairs
-    i, j = stack.members[g].T
+    g, i, j = stack.own_splits
     wi, wj = omega[g, i], omega[g, j]
-    matrix[g, i, i] += 2 * wi**2 * inner[g, 0]
-    matrix[g, j, j] -= 2 * wj**2 * inner[g, 0]
-    matrix[g, i, j] += 2 * wi * wj * inner[g, 1]
-    matrix[g, j, i] += 2 * wi * wj * inner[g, 1]
+    along, across = 2 * inner[g].T
+    across = wi * wj * across
+    matrix[g, i, i] += wi**2 * along
+    matrix[g, j, j] -= wj**2 * along
+    matrix[g, i, j] += across
+    matrix[g, j, i] += across
 
 
 def _own_split_slopes(stack: HeadStack, omega: FloatArray, picked: FloatArray) -> FloatArray:
     """(G, B, 2, 2) change of the matrix by a pair's own splits, times the picked modes."""
     out = np.zeros((*omega.shape, 2, 2))
-    g = stack.pairs
-    i, j = stack.members[g].T
+    g, i, j = stack.own_splits
     wi, wj = omega[g, i, None], omega[g, j, None]
-    out[g, i, 0] = 2 * wi**2 * picked[g, i]
-    out[g, j, 0] = -2 * wj**2 * picked[g, j]
-    out[g, i, 1] = 2 * wi * wj * picked[g, j]
-    out[g, j, 1] = 2 * wi * wj * picked[g, i]
+    mi, mj = picked[g, i], picked[g, j]
+    out[g, i, 0] = 2 * wi**2 * mi
+    out[g, j, 0] = -2 * wj**2 * mj
+    out[g, i, 1] = 2 * wi * wj * mj
+    out[g, j, 1] = 2 * wi * wj * mi
     return out
 
 
 def _owned(stack: HeadStack, vectors: FloatArray) -> NDArray[np.intp]:
     """(G, 2) the eigenvectors that belong to a group: those most in its even modes."""
-    rows = np.take_along_axis(vectors, stack.members[:, :, None], axis=1)
-    share = np.sum(rows**2, axis=1)
-    order = np.argsort(-share, axis=1, kind="stable")
-    best = np.sort(order[:, :2], axis=1)
-    single = stack.members[:, 0] == stack.members[:, 1]
-    best[single] = order[single, :1]
-    return best
+    rows = vectors[stack.each, stack.members]
+    share = rows[:, 0] ** 2 + rows[:, 1] ** 2
+    each = stack.each[:, 0]
+    first = share.argmax(axis=1)
+    share[each, first] = -1.0
+    second = np.where(stack.real[:, 1] > 0, share.argmax(axis=1), first)
+    return np.stack([np.minimum(first, second), np.maximum(first, second)], axis=1)
 
 
 def _states(
     stack: HeadStack,
+    omega: FloatArray,
+    matrix: FloatArray,
     values: FloatArray,
     vectors: FloatArray,
-    rotated: FloatArray,
     mine: NDArray[np.intp],
 ) -> GroupStates:
-    """First-order change of each group's modes, from the slopes in the eigenvectors' terms."""
-    groups, count = rotated.shape[:2]
-    each = np.arange(groups)[:, None]
+    """The groups' modes; other modes take part in them out of phase, by the losses."""
+    each, real = stack.each, stack.real
     own = values[each, mine]
     root = np.sqrt(own[:, :1])
     turned = stack.loss @ vectors
-    damped = values + 1j * root * np.sum(vectors * turned, axis=1)
+    damped = values + 1j * root * np.einsum("gbi,gbi->gi", vectors, turned)
     gap = damped[each, mine][:, None, :] - damped[:, :, None]
     near = np.abs(gap) < 1e-6 * own[:, :1, None]
     near[each, mine] = True
-    share = np.where(near, 0.0, 1.0 / np.where(near, 1.0, gap))
-    real = stack.real
-    picked = np.take_along_axis(vectors, mine[:, None, :], axis=2)
-    lost = np.take_along_axis(turned, mine[:, None, :], axis=2)
+    gap[near] = np.inf
+    share = real[:, None, :] / gap
+    # (G, 2, B) picks make rows of eigenvectors
+    picked = np.swapaxes(np.swapaxes(vectors, 1, 2)[each, mine], 1, 2)
+    lost = np.swapaxes(np.swapaxes(turned, 1, 2)[each, mine], 1, 2)
     mixing = root[:, :, None] * (np.swapaxes(vectors, 1, 2) @ lost)
-    mixed = picked + vectors @ (1j * mixing * share)
-    shape: ComplexArray = np.asarray(mixed * real[:, None, :], dtype=np.complex128)
-    out = (rotated * (share * real[:, None, :])[:, :, None, :]).reshape(groups, count, -1)
-    # a real matrix times a complex one, as real numbers side by side
-    slope = (vectors @ out.view(np.float64)).view(np.complex128).reshape(rotated.shape)
-    members = stack.members
-    both = real[:, :, None] * real[:, None, :]
+    shape = picked * real[:, None, :] + 1j * (vectors @ (mixing * share))
     hz = np.sqrt(np.maximum(own, 1.0)) / (2 * np.pi)
-    middle = hz.mean(axis=1)
-    within = np.moveaxis(rotated[each, mine], 1, 2)  # (G, P, q, 2)
-    inside = within / (8 * np.pi**2 * middle[:, None, None, None])
-    mean = np.trace(inside, axis1=2, axis2=3) / 2
-    diagonal = np.diagonal(within, axis1=2, axis2=3)
+    middle = 0.5 * (hz[:, :1] + hz[:, 1:])
     return GroupStates(
+        solved=_Solved(stack, omega, matrix, vectors, mine, picked, share),
         shape=shape,
-        even=np.swapaxes(shape[each, members], 1, 2) * both,
-        shape_slope=slope,
-        even_slope=np.asarray(
-            np.transpose(slope[each, members], (0, 2, 3, 1)) * both[:, None], dtype=np.complex128
-        ),
-        spread_hz=(hz - middle[:, None]) * real,
-        spread_slope=(inside - mean[..., None, None] * np.eye(2)) * both[:, None],
+        even=np.swapaxes(shape[each, stack.members], 1, 2) * stack.both,
+        spread_hz=(hz - middle) * real,
         frequency_hz=hz,
-        frequency_slope=diagonal / (8 * np.pi**2 * hz[:, None, :]),
     )

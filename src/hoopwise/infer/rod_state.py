@@ -24,6 +24,25 @@ _COARSE = 1.25
 
 
 @dataclass(frozen=True)
+class Layout:
+    """Where each global parameter sits: unevenness, shifts, own splits, microphones."""
+
+    causes: int
+    groups: int
+    microphone: tuple[slice, ...]
+    total: int
+
+    @property
+    def shared(self) -> int:
+        """Parameters of the head itself: all before the microphones."""
+        return self.causes + 3 * self.groups
+
+    def own(self, g: int) -> slice:
+        """The two splits of a group's own."""
+        return slice(self.causes + self.groups + 2 * g, self.causes + self.groups + 2 * g + 2)
+
+
+@dataclass(frozen=True)
 class Setting:
     """What stays fixed during one fit; T taps, G groups, N rods."""
 
@@ -51,6 +70,48 @@ class Setting:
     def prior_spread(self) -> tuple[FloatArray, FloatArray]:
         """Mean (U,) and precision (U, U) of all causes of unevenness."""
         return self.head.seat.spread(self.prior)
+
+    @cached_property
+    def prior_root(self) -> FloatArray:
+        """(U, U) what turns causes of unevenness into unit normal numbers."""
+        return np.ascontiguousarray(np.linalg.cholesky(self.prior_spread[1]).T)
+
+    @cached_property
+    def layout(self) -> Layout:
+        """Places of all global parameters."""
+        n, g = len(self.head.coupling), len(self.groups)
+        slices, at = [], n + 3 * g
+        for real in self.heads.real:
+            size = 2 * int(real.sum())
+            slices.append(slice(at, at + size))
+            at += size
+        return Layout(n, g, tuple(slices), at)
+
+    @cached_property
+    def shift_of_all(self) -> FloatArray:
+        """(B, G) from the groups' log shifts to those of all even modes.
+
+        Measured where measured, a + b film-share elsewhere.
+        """
+        head, members = self.head, self.heads.members
+        share = head.film_share[members[:, 0]]
+        columns = np.stack([np.ones_like(share), share - 1.0], axis=1)
+        ridge = np.diag([1e-9, 0.05])
+        line = np.linalg.solve(columns.T @ columns + ridge, columns.T)
+        full = np.stack([np.ones_like(head.film_share), head.film_share - 1.0], axis=1) @ line
+        full[members] = np.eye(len(members))[:, None]
+        return np.asarray(full)
+
+    @cached_property
+    def measured(self) -> NDArray[np.intp]:
+        """(R,) rows with a moment among (G, real and imaginary part, 2)."""
+        return np.flatnonzero(np.repeat(self.moments.there[:, None, :], 2, axis=1))
+
+    @cached_property
+    def columns(self) -> tuple[slice, ...]:
+        """Each group's part of R."""
+        ends = np.cumsum(2 * self.moments.there.sum(axis=1))
+        return tuple(slice(int(a), int(b)) for a, b in zip([0, *ends[:-1]], ends, strict=True))
 
     @cached_property
     def known(self) -> NDArray[np.bool_]:

@@ -5,13 +5,14 @@ tap has six of its own. Rows are whitened so that every misfit has unit variance
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.infer.even_head import Places, places
 from hoopwise.infer.rod_model import GroupStates, solve_groups
-from hoopwise.infer.rod_state import TAP_SD, Point, Setting
+from hoopwise.infer.rod_state import TAP_SD, Layout, Point, Setting
 from hoopwise.infer.tip import UNKNOWN, push, push_error
 
 FloatArray = NDArray[np.float64]
@@ -21,71 +22,40 @@ _INNER_SD = 0.0003
 """Split of a pair by what is not tension (uneven mass 0.4 %), fraction of its frequency."""
 
 
-@dataclass(frozen=True)
-class Layout:
-    """Where each global parameter sits: unevenness, shifts, own splits, microphones."""
-
-    causes: int
-    groups: int
-    microphone: tuple[slice, ...]
-    total: int
-
-    @property
-    def shared(self) -> int:
-        """Parameters of the head itself: all before the microphones."""
-        return self.causes + 3 * self.groups
-
-    def own(self, g: int) -> slice:
-        """The two splits of a group's own."""
-        return slice(self.causes + self.groups + 2 * g, self.causes + self.groups + 2 * g + 2)
-
-
-def layout(setting: Setting) -> Layout:
-    """Places of all global parameters of a setting."""
-    n, g = len(setting.head.coupling), len(setting.groups)
-    slices, at = [], n + 3 * g
-    for real in setting.heads.real:
-        size = 2 * int(real.sum())
-        slices.append(slice(at, at + size))
-        at += size
-    return Layout(n, g, tuple(slices), at)
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class System:
-    """Whitened residuals and slopes, and the priors' share."""
+    """Whitened residuals, and the priors' share; slopes are worked out when asked for."""
 
+    seen: "_Seen"
     residual: FloatArray
-    by_global: FloatArray
-    by_tap: FloatArray
     columns: tuple[slice, ...]
     states: GroupStates
     extra_residual: FloatArray
-    extra_slope: FloatArray
-    """Frequencies, splits and the prior of what is uneven: on global parameters only."""
     tap_residual: FloatArray
     """(T, 6) of the taps' priors."""
     followed: FloatArray
     """(T, R) share of each residual that a strength fitted tap by tap takes up."""
 
-    @property
+    @cached_property
     def cost(self) -> float:
         """Half the sum of squares, priors included."""
-        return 0.5 * float(
-            np.sum(self.residual**2) + np.sum(self.extra_residual**2) + np.sum(self.tap_residual**2)
-        )
+        parts = (self.residual, self.extra_residual, self.tap_residual)
+        return 0.5 * sum(float(np.vdot(part, part)) for part in parts)
 
+    @cached_property
+    def by_tap(self) -> FloatArray:
+        """(T, R, 6) slopes on each tap's own unknowns."""
+        return self.seen.by_tap()
 
-def extrapolate_shift(setting: Setting, log_shift: FloatArray) -> FloatArray:
-    """Log shift of all B even modes: measured where measured, a + b film-share elsewhere."""
-    head, members = setting.head, setting.heads.members
-    share = head.film_share[members[:, 0]]
-    columns = np.stack([np.ones_like(share), share - 1.0], axis=1)
-    ridge = np.diag([1e-9, 0.05])
-    a, b = np.linalg.solve(columns.T @ columns + ridge, columns.T @ log_shift)
-    full = a + b * (head.film_share - 1.0)
-    full[members] = log_shift[:, None]
-    return np.asarray(full)
+    @cached_property
+    def by_global(self) -> FloatArray:
+        """(T, R, total) slopes on what all taps have in common."""
+        return self.seen.by_global()
+
+    @cached_property
+    def extra_slope(self) -> FloatArray:
+        """Frequencies, splits and the prior of what is uneven: on global parameters only."""
+        return _extra_slope(self.seen.setting, self.states, self.seen.split)
 
 
 def strength_at(setting: Setting, tap: FloatArray) -> tuple[ComplexArray, FloatArray, FloatArray]:
@@ -107,15 +77,17 @@ class Scatter:
     """What that freedom costs in log likelihood, summed."""
 
 
-def scatter_at(setting: Setting, point: Point, states: GroupStates) -> Scatter:
+def scatter_at(
+    setting: Setting, point: Point, states: GroupStates, at: Places | None = None
+) -> Scatter:
     """How free each strength is, by the size of the pattern that the model expects there.
 
     A push that is modelled may be off by what tips of other shapes show; a strength that is
     not may be any complex number up to ``UNKNOWN`` times the usual.
     """
     moments, known = setting.moments, setting.known
-    heard = (states.moments() @ point.microphone[:, None, :, None])[..., 0]
-    shown = tapped_at(setting, point).value @ (setting.heads.ritz @ np.swapaxes(heard, 1, 2))
+    at = at or tapped_at(setting, point)
+    shown = at.value @ (setting.heads.ritz @ _heard(states, point))
     pattern = np.exp(point.tap[:, 0])[:, None] * shown
     off = np.array([push_error(hz * setting.contact_s) for hz in moments.mean_hz])
     usual = np.sqrt(np.median(np.abs(pattern[:, :, 0]) ** 2, axis=1))
@@ -136,8 +108,8 @@ def tapped_at(setting: Setting, point: Point) -> Places:
 
 def states_at(setting: Setting, point: Point) -> GroupStates:
     """Every group at a point."""
-    full = extrapolate_shift(setting, point.log_shift)
-    return solve_groups(setting.heads, point.uneven, full, point.inner)
+    shift = setting.shift_of_all @ point.log_shift
+    return solve_groups(setting.heads, point.uneven, shift, point.inner)
 
 
 def assemble(
@@ -146,68 +118,99 @@ def assemble(
     scatter: Scatter,
     split: bool,
     states: GroupStates | None = None,
+    at: Places | None = None,
 ) -> System:
-    """All residuals and slopes at a point; ``split`` counts the pairs' distances too."""
-    lay = layout(setting)
-    states = states or states_at(setting, point)
-    at, ritz, measured = tapped_at(setting, point), setting.heads.ritz, setting.moments
-    moments = states.moments()
-    heard = (moments @ point.microphone[:, None, :, None])[..., 0]
-    inside = ritz @ np.swapaxes(heard, 1, 2)  # (G, R, 2)
+    """All residuals, and slopes, at a point; ``split`` counts the pairs' distances too."""
+    states, at = states or states_at(setting, point), at or tapped_at(setting, point)
+    measured, ritz, white = setting.moments, setting.heads.ritz, setting.white
+    heard = _heard(states, point)
     phi = at.value @ ritz
-    shown = phi @ np.swapaxes(heard, 1, 2)
+    shown = phi @ heard
     known = setting.known[:, None, None]
-    strength, value, slope = (x[:, :, None] for x in strength_at(setting, point.tap))
-    white = setting.white
+    strength, value, slope = strength_at(setting, point.tap)
     free, along = _free_strength(white, shown, measured.values)
-    strength = np.where(known, strength, free[:, :, None])
-    gain, pattern = strength * value, strength * shown
-    model = value * pattern
-    omega = 2 * np.pi * measured.mean_hz[:, None, None]
-    own = [
-        model,
-        1j * model,
-        1j * omega * model,
-        slope * pattern,
-        gain * (at.by_angle @ inside),
-        gain * (at.by_radius @ inside),
-    ]
-    slopes = _by_head(states, point.microphone, moments, phi)
-    taps = len(point.tap)
-    size = slopes.shape[-1]
-    wide = gain[..., None] * slopes
-    everything = np.concatenate(
-        [(measured.values - model)[..., None], np.stack(own, axis=3), wide], axis=3
-    )
-    turned = white @ everything
     # What a strength can follow says nothing (Kaufman's form of variable projection).
-    followed = along.conj()[:, :, None, :] @ turned
-    turned -= (scatter.followed[:, :, None] * along)[..., None] * followed
-    # (T, G, real and imaginary, J, ...), then the rows that were measured
-    rows = np.stack([turned.real, turned.imag], axis=2).transpose(1, 0, 2, 3, 4)
-    keep = np.repeat(measured.there[:, None, :], 2, axis=1).ravel()
-    flat = rows.reshape(taps, -1, 7 + size)[:, keep]
-    ends = np.cumsum(2 * measured.there.sum(axis=1))
-    columns = tuple(slice(int(a), int(b)) for a, b in zip([0, *ends[:-1]], ends, strict=True))
-    extra_residual, extra_slope = _extra(setting, point, states, lay, split)
+    followed = along.conj()[:, :, None, :] @ white
+    mine = white - (scatter.followed[:, :, None] * along)[..., None] * followed
+    strength = np.where(known, strength[:, :, None], free[:, :, None])
+    gain = strength * value[:, :, None]
+    model = gain * shown
+    seen = _Seen(
+        setting, point, states, at, split, heard, phi, mine, model, gain, slope * strength[..., 0]
+    )
+    taken = np.where(known[..., 0], 0.0, 1.0)[..., None] * np.abs(along) ** 2
     return System(
-        residual=flat[..., 0],
-        by_global=_spread_out(flat[..., 7:], lay, columns, setting.heads.real),
-        by_tap=np.ascontiguousarray(flat[..., 1:7]),
-        columns=columns,
+        seen=seen,
+        residual=seen.rows(mine @ (measured.values - model)[..., None])[..., 0],
+        columns=setting.columns,
         states=states,
-        extra_residual=extra_residual,
-        extra_slope=extra_slope,
+        extra_residual=_extra_residual(setting, point, states, split),
         tap_residual=-point.tap / TAP_SD,
-        followed=_flat(np.where(known, 0.0, np.abs(along) ** 2), measured.there),
+        followed=_flat(taken, setting.measured),
     )
 
 
-def _flat(rows: FloatArray, there: NDArray[np.bool_]) -> FloatArray:
+@dataclass(frozen=True, eq=False)
+class _Seen:
+    """What all taps show at a point, from which the slopes follow."""
+
+    setting: Setting
+    point: Point
+    states: GroupStates
+    at: Places
+    split: bool
+    heard: ComplexArray
+    """(G, B, 2) the two moments of a place, over the even modes."""
+    phi: FloatArray
+    """(G, T, B) the even modes where the tips met the head."""
+    mine: ComplexArray
+    """(G, T, 2, 2) whiteners less what the strengths' scatter follows."""
+    model: ComplexArray
+    """(G, T, 2)"""
+    gain: ComplexArray
+    """(G, T, 1)"""
+    gain_slope: ComplexArray
+    """(G, T) change of the gain with log contact."""
+
+    def rows(self, whitened: ComplexArray) -> FloatArray:
+        """(T, R, ...) real and imaginary parts side by side, from (G, T, 2, ...)."""
+        groups, taps, _, size = whitened.shape
+        out = np.empty((taps, groups, 2, 2, size))
+        turned = np.swapaxes(whitened, 0, 1)
+        out[:, :, 0], out[:, :, 1] = turned.real, turned.imag
+        return np.take(out.reshape(taps, -1, size), self.setting.measured, axis=1)
+
+    def by_tap(self) -> FloatArray:
+        """(T, R, 6) slopes on each tap's own unknowns."""
+        inside = self.setting.heads.ritz @ self.heard  # (G, R, 2)
+        omega = 2 * np.pi * self.setting.moments.mean_hz[:, None, None]
+        own = np.empty((*self.model.shape, 6), dtype=np.complex128)
+        own[..., 0] = self.model
+        own[..., 1] = 1j * self.model
+        own[..., 2] = omega * own[..., 1]
+        own[..., 3] = self.gain_slope[..., None] * (self.phi @ self.heard)
+        own[..., 4] = self.gain * (self.at.by_angle @ inside)
+        own[..., 5] = self.gain * (self.at.by_radius @ inside)
+        return self.rows(self.mine @ own)
+
+    def by_global(self) -> FloatArray:
+        """(T, R, total) slopes on what all taps have in common."""
+        slopes = _by_head(self.states, self.point.microphone, self.states.moments(), self.phi)
+        compact = self.rows((self.gain[..., None] * self.mine) @ slopes)
+        setting = self.setting
+        return _spread_out(compact, setting.layout, setting.columns, setting.heads.real)
+
+
+def _heard(states: GroupStates, point: Point) -> ComplexArray:
+    """(G, B, 2) the two moments of a place as the microphone hears them, over the even modes."""
+    heard = (states.moments() @ point.microphone[:, None, :, None])[..., 0]
+    return np.swapaxes(heard, 1, 2)
+
+
+def _flat(rows: FloatArray, measured: NDArray[np.intp]) -> FloatArray:
     """(T, R) of what is the same in real and imaginary part, (G, T, 2)."""
     both = np.repeat(rows.transpose(1, 0, 2)[:, :, None, :], 2, axis=2)
-    keep = np.repeat(there[:, None, :], 2, axis=1).ravel()
-    return np.asarray(both.reshape(len(both), -1)[:, keep])
+    return np.take(both.reshape(len(both), -1), measured, axis=1)
 
 
 def _by_head(
@@ -256,38 +259,36 @@ def free_strengths(
     setting: Setting, point: Point, states: GroupStates
 ) -> tuple[ComplexArray, FloatArray]:
     """(G, T) strength that suits each tap best at each group by itself, and its variance."""
-    heard = (states.moments() @ point.microphone[:, None, :, None])[..., 0]
-    inside = setting.heads.ritz @ np.swapaxes(heard, 1, 2)
-    shown = tapped_at(setting, point).value @ inside
+    shown = tapped_at(setting, point).value @ (setting.heads.ritz @ _heard(states, point))
     best, _ = _free_strength(setting.white, shown, setting.moments.values)
     turned = (setting.white @ shown[..., None])[..., 0]
     power = np.sum(np.abs(turned) ** 2, axis=2)
     return best, 2.0 / np.maximum(power, 1e-300)
 
 
-def _extra(
-    setting: Setting, point: Point, states: GroupStates, lay: Layout, split: bool
-) -> tuple[FloatArray, FloatArray]:
-    """Mean frequencies, splits, and the prior, as whitened rows on the global parameters."""
-    pairs = setting.heads.pairs
-    measured = setting.moments
-    middle, apart = states.frequency_hz.mean(axis=1), np.diff(states.frequency_hz)[:, 0]
-    rows = [(measured.mean_hz - middle) / measured.mean_sd_hz]
-    by_mean = states.frequency_slope.mean(axis=2) / measured.mean_sd_hz[:, None]
-    slopes = [_at_places(by_mean, lay)]
+def _extra_residual(setting: Setting, point: Point, states: GroupStates, split: bool) -> FloatArray:
+    """Misfits of mean frequencies, splits, and the prior, whitened."""
+    pairs, measured = setting.heads.pairs, setting.moments
+    low, high = states.frequency_hz.T
+    rows = [(measured.mean_hz - 0.5 * (low + high)) / measured.mean_sd_hz]
     if split and len(pairs):
-        sd = measured.split_sd_hz
-        rows.append(((measured.split_hz - apart) / sd)[pairs])
-        change = np.diff(states.frequency_slope, axis=2)[:, :, 0]
-        slopes.append(_at_places(change / sd[:, None], lay)[pairs])
-    own = np.zeros((2 * lay.groups, lay.total))
-    own[:, lay.causes + lay.groups : lay.shared] = np.eye(2 * lay.groups) / _INNER_SD
-    mean, precision = setting.prior_spread
-    root = np.linalg.cholesky(precision).T
-    prior = np.zeros((lay.causes, lay.total))
-    prior[:, : lay.causes] = root
-    rows += [-point.inner.ravel() / _INNER_SD, root @ (mean - point.uneven)]
-    return np.concatenate(rows), np.concatenate([*slopes, own, prior])
+        rows.append(((measured.split_hz - (high - low)) / measured.split_sd_hz)[pairs])
+    off = setting.prior_spread[0] - point.uneven
+    return np.concatenate([*rows, -point.inner.ravel() / _INNER_SD, setting.prior_root @ off])
+
+
+def _extra_slope(setting: Setting, states: GroupStates, split: bool) -> FloatArray:
+    """Slopes of ``_extra_residual`` on the global parameters."""
+    lay, pairs, measured = setting.layout, setting.heads.pairs, setting.moments
+    low, high = states.frequency_slope[:, :, 0], states.frequency_slope[:, :, 1]
+    slopes = [_at_places(0.5 * (low + high) / measured.mean_sd_hz[:, None], lay)]
+    if split and len(pairs):
+        slopes.append(_at_places((high - low) / measured.split_sd_hz[:, None], lay)[pairs])
+    rest = np.zeros((2 * lay.groups + lay.causes, lay.total))
+    own = np.arange(2 * lay.groups)
+    rest[own, lay.causes + lay.groups + own] = 1.0 / _INNER_SD
+    rest[2 * lay.groups :, : lay.causes] = setting.prior_root
+    return np.concatenate([*slopes, rest])
 
 
 def _at_places(by_parameter: FloatArray, lay: Layout) -> FloatArray:

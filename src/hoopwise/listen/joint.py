@@ -181,8 +181,8 @@ def _amplitude_cov(fit: Fit, index: int, noise: Noise, scale: float, spread: flo
     tap = fit.taps[index]
     count = len(tap.amplitude)
     sigma = np.tile(np.sqrt(noise.ratio[index]), 2) * scale
-    drag = tap.drag[:, -1] * scale
-    variance = 1 / (tap.curve[-1, -1] + spread**-2)
+    drag = tap.normal.drag[:, -1] * scale
+    variance = 1 / (tap.normal.curve[-1, -1] + spread**-2)
     real = tap.gram_inverse * np.outer(sigma, sigma) + variance * np.outer(drag, drag)
     xx, yy = real[:count, :count], real[count:, count:]
     yx, xy = real[count:, :count], real[:count, count:]
@@ -193,6 +193,7 @@ def _amplitude_by_pole(fit: Fit, index: int, scale: float, spread: float) -> Com
     """(K, 2K) change of the window-start amplitudes with f and ln a; the glide follows."""
     tap = fit.taps[index]
     count = len(tap.amplitude)
-    follow = tap.curve[-1, : 2 * count] / (tap.curve[-1, -1] + spread**-2)
-    real = -(tap.drag[:, : 2 * count] - np.outer(tap.drag[:, -1], follow)) * scale
+    own = tap.normal
+    follow = own.curve[-1, : 2 * count] / (own.curve[-1, -1] + spread**-2)
+    real = -(own.drag[:, : 2 * count] - np.outer(own.drag[:, -1], follow)) * scale
     return np.asarray(real[:count] + 1j * real[count:])

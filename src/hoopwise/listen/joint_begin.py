@@ -14,7 +14,7 @@ from hoopwise.listen.joint_data import Floats, Round, later, shorten, spread_out
 from hoopwise.listen.joint_order import drop_poor
 from hoopwise.listen.joint_poles import Poles, all_poles, cut_bands, first_glide
 from hoopwise.listen.joint_refine import LEAST_GLIDE, MOST_GLIDE, Prior, glide_prior, refine
-from hoopwise.listen.joint_tap import Waves, all_taps
+from hoopwise.listen.joint_tap import Waves, all_taps, normals
 
 SURE_START_S = 0.0105
 """By then the softest tip has left the head; modes are counted from here on."""
@@ -81,8 +81,9 @@ def glides(data: Round, poles: Poles, prior: Prior) -> Floats:
         taps = all_taps(data, poles, waves, data.noise)
         mean, spread = glide_prior(poles, prior)
         variance = np.array([tap.square for tap in taps]) / data.lengths
-        slope = np.array([tap.slope[-1] for tap in taps]) / variance
-        stiff = np.array([tap.curve[-1, -1] for tap in taps]) / variance + spread**-2
+        own = normals(taps)
+        slope = np.array([tap.slope[-1] for tap in own]) / variance
+        stiff = np.array([tap.curve[-1, -1] for tap in own]) / variance + spread**-2
         move = (slope - (poles.glide - mean) / spread**2) / stiff
         poles = replace(poles, glide=np.clip(poles.glide + move, LEAST_GLIDE, MOST_GLIDE))
     return poles.glide

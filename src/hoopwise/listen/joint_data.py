@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from hoopwise.errors import RecordingError
 from hoopwise.listen.cores import on_cores
-from hoopwise.listen.filters import decimate_valid, lowpass
+from hoopwise.listen.filters import decimate, lowpass
 
 Floats = NDArray[np.float64]
 
@@ -184,14 +184,11 @@ def _one(
         raise RecordingError(
             f"tap {number + 1} holds under 0.1 s of sound after its onset: record longer"
         )
-    after = decimate_valid(x, kernel, step, first, count)
+    after = decimate(x[None, first - half : first + half + 1 + step * (count - 1)], kernel, step)[0]
     quiet_end = int((onset_s - 0.002) * rate)
     quiet = x[max(0, quiet_end - int(PRE_ROLL_S * rate)) : max(0, quiet_end)]
-    outputs = (len(quiet) - len(kernel)) // step + 1
-    if outputs >= 8:
-        before = decimate_valid(quiet, kernel, step, half, outputs)
-    else:
-        before = after[-len(after) // 8 :]
+    long_enough = len(quiet) >= len(kernel) + 7 * step
+    before = decimate(quiet[None], kernel, step)[0] if long_enough else after[-len(after) // 8 :]
     noise = float(np.sqrt(np.mean(before**2)))
     return (
         after,

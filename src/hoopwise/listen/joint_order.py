@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from hoopwise.listen.joint_data import Floats, Round
 from hoopwise.listen.joint_poles import FASTEST, Poles
 from hoopwise.listen.joint_refine import Fit, Prior, glide_prior, keep_poles, refine
+from hoopwise.listen.joint_tap import normals
 
 MISFIT = 0.003
 """Share of a mode's amplitude that the model may miss before it counts as evidence."""
@@ -72,10 +73,14 @@ def hidden_partner(fit: Fit, noise: Noise, scale: Floats, prior: Prior) -> tuple
     count, taps = len(fit.poles.frequency_hz), len(fit.taps)
     _, spread = glide_prior(fit.poles, prior)
     total, shift, weight = np.zeros(count), np.zeros(count), np.zeros(count)
-    for tap, ratio, sigma, width in zip(fit.taps, noise.ratio, scale, spread, strict=True):
-        stiff = tap.curve[-1, -1] + width**-2
-        slope = tap.slope - tap.curve[:, -1] * tap.slope[-1] / stiff
-        curve = tap.curve - np.outer(tap.curve[:, -1], tap.curve[-1]) / stiff
+    own = normals(fit.taps)
+    for tap, at_it, ratio, sigma, width in zip(
+        fit.taps, own, noise.ratio, scale, spread, strict=True
+    ):
+        last = at_it.curve[-1]
+        stiff = last[-1] + width**-2
+        slope = at_it.slope - last * at_it.slope[-1] / stiff
+        curve = at_it.curve - np.outer(last, last) / stiff
         power = np.abs(tap.amplitude / sigma) ** 2
         energy = power / (tap.gram_inverse.diagonal()[:count] + 1e-300)
         at = np.arange(count)

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.listen.cores import on_cores
-from hoopwise.listen.filters import lowpass
+from hoopwise.listen.filters import decimate, lowpass
 from hoopwise.listen.glide import settling
 from hoopwise.listen.joint_data import Floats, Round, shorten, take
 from hoopwise.listen.poles import esprit
@@ -118,10 +118,15 @@ def shift_band(
     """Band round ``centre_hz`` as (T, n) complex samples at about 250 Hz, glide taken out."""
     u = settling(data.times_s, glide_rate)
     step, kernel = _band_filter(data)
-    carrier = np.exp(-2j * np.pi * centre_hz * (data.times_s + glide[:, None] * u))
-    shifted = samples * carrier
-    windows = np.lib.stride_tricks.sliding_window_view(shifted, len(kernel), axis=1)[:, ::step]
-    return np.asarray(windows @ kernel)
+    turns = centre_hz * (data.times_s + glide[:, None] * u)
+    turns -= np.floor(turns)
+    # Single precision is far below any microphone's noise. Not exp of an imaginary number,
+    # which takes many times longer than cosine and sine.
+    phase = (2 * np.pi * turns).astype(np.float32)
+    plain = samples.astype(np.float32)
+    real = decimate(plain * np.cos(phase), kernel, step)
+    imag = decimate(plain * np.sin(phase), kernel, step)
+    return np.asarray(real - 1j * imag, dtype=np.complex128)
 
 
 def _band_filter(data: Round) -> tuple[int, Floats]:
@@ -131,13 +136,29 @@ def _band_filter(data: Round) -> tuple[int, Floats]:
 
 
 def _hankel_gram(z: Complexes, data: Round) -> tuple[NDArray[np.complex128], int]:
-    """Summed outer products of all valid Hankel rows of all taps, and their number."""
+    """Summed outer products of all valid Hankel rows of all taps, and their number.
+
+    Each entry is a sum along a tap; its neighbour down the diagonal is the same sum one
+    sample later, which differs by what leaves at the start and what joins at the end.
+    """
     step, kernel = _band_filter(data)
-    rows = np.lib.stride_tricks.sliding_window_view(z, min(ROWS, z.shape[1] // 2), axis=1)
-    valid = (data.lengths - len(kernel)) // step + 1 - rows.shape[2] + 1
-    keep = np.arange(rows.shape[1]) < valid[:, None]
-    stacked = rows[keep]
-    return stacked.T @ stacked.conj(), len(stacked)
+    size = min(ROWS, z.shape[1] // 2)
+    starts = z.shape[1] - size + 1
+    counts = np.clip((data.lengths - len(kernel)) // step + 1 - size + 1, 0, starts)
+    first = np.where(np.arange(z.shape[1]) < counts[:, None], z, 0.0)
+    # what a row's first number has in common with all its others, by way of the spectrum
+    padded = 1 << int(np.ceil(np.log2(z.shape[1] + 1)))
+    cross = np.sum(np.fft.fft(first, padded).conj() * np.fft.fft(z, padded), axis=0)
+    used = np.flatnonzero(counts)
+    head = z[used, : size - 1]
+    tail = z[used[:, None], counts[used, None] + np.arange(size - 1)]
+    change = tail.T @ tail.conj() - head.T @ head.conj()
+    gram = np.empty((size, size), dtype=complex)
+    gram[:, 0] = np.fft.ifft(cross)[:size]
+    gram[0] = gram[:, 0].conj()
+    for i in range(size - 1):
+        gram[i + 1, 1:] = gram[i, :-1] + change[i]
+    return gram, int(counts.sum())
 
 
 def _unexplained(data: Round, bands: list[Band], glide: Floats, rate: float) -> float:

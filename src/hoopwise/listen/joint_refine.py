@@ -8,13 +8,14 @@ that only f_k, ln a_k and ln b are left: variable projection in Kaufman's form (
 """
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.listen.joint_data import Floats, Round
 from hoopwise.listen.joint_poles import Poles
-from hoopwise.listen.joint_tap import TapFit, Waves, all_taps
+from hoopwise.listen.joint_tap import TapFit, Waves, all_taps, normals
 
 GLIDE_SPREAD = 0.3
 """Glides follow strength squared to within this share (weak prior) ..."""
@@ -41,37 +42,51 @@ class Prior:
     glide_rate: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Fit:
-    """Poles with the normal equations at them."""
+    """Poles with the normal equations at them, which are worked out when first asked for."""
 
     poles: Poles
     taps: tuple[TapFit, ...]
     scale: Floats
     """(T,) noise rms by which each tap was divided."""
+    prior: Prior
     cost: float
-    slope: Floats
-    """(2K + 1,) over f, ln a, ln b; glides eliminated."""
-    curve: Floats
+
+    @property
+    def slope(self) -> Floats:
+        """(2K + 1,) over f, ln a, ln b; glides eliminated."""
+        return self._normal[0]
+
+    @property
+    def curve(self) -> Floats:
+        """(2K + 1, 2K + 1) of the same."""
+        return self._normal[1]
+
+    @cached_property
+    def _normal(self) -> tuple[Floats, Floats]:
+        mean, spread = glide_prior(self.poles, self.prior)
+        _, slope, curve = _pole_prior(self.poles, self.prior)
+        each = normals(self.taps)
+        curves = np.array([tap.curve for tap in each])
+        slopes = np.array([tap.slope for tap in each])
+        stiff = curves[:, -1, -1] + spread**-2
+        pull = slopes[:, -1] - (self.poles.glide - mean) / spread**2
+        follow = curves[:, :-1, -1]
+        slope += slopes[:, :-1].sum(axis=0) - (pull / stiff) @ follow
+        curve += curves[:, :-1, :-1].sum(axis=0) - (follow.T / stiff) @ follow
+        return slope, curve
 
 
 def evaluate(data: Round, poles: Poles, scale: Floats, prior: Prior) -> Fit:
-    """Cost and normal equations over all taps at these poles."""
+    """Cost and amplitudes over all taps at these poles."""
     waves = Waves.at(data.times_s, poles)
     taps = all_taps(data, poles, waves, scale)
     mean, spread = glide_prior(poles, prior)
-    size = 2 * len(poles.frequency_hz) + 1
-    slope, curve = np.zeros(size), np.zeros((size, size))
-    cost = 0.0
-    for tap, g, expected, width in zip(taps, poles.glide, mean, spread, strict=True):
-        stiff = tap.curve[-1, -1] + 1 / width**2
-        pull = tap.slope[-1] - (g - expected) / width**2
-        lever = tap.curve[:-1, -1] / stiff
-        slope += tap.slope[:-1] - lever * pull
-        curve += tap.curve[:-1, :-1] - np.outer(lever, tap.curve[-1, :-1])
-        cost += tap.square + ((g - expected) / width) ** 2
-    cost += _add_priors(poles, prior, slope, curve)
-    return Fit(poles, taps, scale, cost, slope, curve)
+    cost, *_ = _pole_prior(poles, prior)
+    cost += sum(tap.square for tap in taps)
+    cost += float(np.sum(((poles.glide - mean) / spread) ** 2))
+    return Fit(poles, taps, scale, prior, cost)
 
 
 def glide_prior(poles: Poles, prior: Prior) -> tuple[Floats, Floats]:
@@ -81,13 +96,14 @@ def glide_prior(poles: Poles, prior: Prior) -> tuple[Floats, Floats]:
     return level * prior.share, spread
 
 
-def _add_priors(poles: Poles, prior: Prior, slope: Floats, curve: Floats) -> float:
-    """Add the weak priors on ln b and on the decays of close pairs; their cost."""
+def _pole_prior(poles: Poles, prior: Prior) -> tuple[float, Floats, Floats]:
+    """The weak priors on ln b and on the decays of close pairs: cost, slope and curve."""
+    count = len(poles.frequency_hz)
+    slope, curve = np.zeros(2 * count + 1), np.zeros((2 * count + 1, 2 * count + 1))
     off = float(np.log(poles.glide_rate / prior.glide_rate)) / RATE_SPREAD
     slope[-1] -= off / RATE_SPREAD
     curve[-1, -1] += RATE_SPREAD**-2
     cost = off**2
-    count = len(poles.frequency_hz)
     for k in range(count - 1):
         if poles.frequency_hz[k + 1] - poles.frequency_hz[k] < TWIN_HZ:
             i, j = count + k, count + k + 1
@@ -100,7 +116,7 @@ def _add_priors(poles: Poles, prior: Prior, slope: Floats, curve: Floats) -> flo
             curve[i, j] -= weight
             curve[j, i] -= weight
             cost += lean**2 * weight
-    return cost
+    return cost, slope, curve
 
 
 def step_from(fit: Fit, prior: Prior, damping: float) -> tuple[Poles, float]:
@@ -115,10 +131,11 @@ def step_from(fit: Fit, prior: Prior, damping: float) -> tuple[Poles, float]:
     mean, spread = glide_prior(fit.poles, prior)
     glide = fit.poles.glide.copy()
     for i, tap in enumerate(fit.taps):
-        pull = tap.slope[-1] - (glide[i] - mean[i]) / spread[i] ** 2
-        stiff = tap.curve[-1, -1] + spread[i] ** -2
+        slope, curve = tap.normal.slope[-1], tap.normal.curve[-1]
+        pull = slope - (glide[i] - mean[i]) / spread[i] ** 2
+        stiff = curve[-1] + spread[i] ** -2
         hope += pull**2 / stiff
-        glide[i] += (pull - tap.curve[-1, :-1] @ move) / (stiff * (1 + damping))
+        glide[i] += (pull - curve[:-1] @ move) / (stiff * (1 + damping))
     frequency = fit.poles.frequency_hz + np.clip(move[:count], -4, 4)
     decay = fit.poles.decay_per_s * np.exp(np.clip(move[count : 2 * count], -0.7, 0.7))
     order = np.argsort(frequency)

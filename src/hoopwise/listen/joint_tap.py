@@ -4,7 +4,9 @@ The modes themselves are in single precision, 1e-7 of a mode and far below the n
 microphone; amplitudes and slopes, which close pairs make hard, are solved in double.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,29 +17,6 @@ from hoopwise.listen.joint_data import Floats, Round
 from hoopwise.listen.joint_poles import Complexes, Poles
 
 Singles = NDArray[np.float32]
-
-
-@dataclass(frozen=True)
-class TapFit:
-    """One tap's part of the normal equations, in units of its own noise."""
-
-    amplitude: Complexes
-    """(K,) at the window's start in decay, at the onset in phase."""
-    gram_inverse: Floats
-    """(2K, 2K) covariance of (Re A, Im A) at unit noise, poles and glide given."""
-    slope: Floats
-    """(2K + 2,) projected Jacobian times residual: f, ln a, ln b, g."""
-    curve: Floats
-    """(2K + 2, 2K + 2) projected J'J."""
-    drag: Floats
-    """(2K, 2K + 2) change of the amplitudes with each parameter."""
-    residual: Floats
-    """(n,) what is left of the samples, over the noise rms."""
-
-    @property
-    def square(self) -> float:
-        """Sum of squared residuals over noise variance."""
-        return float(self.residual @ self.residual)
 
 
 @dataclass(frozen=True)
@@ -86,8 +65,60 @@ class Waves:
         np.negative(out[k:], out=out[k:])
 
 
+@dataclass(frozen=True, eq=False)
+class Normal:
+    """One tap's part of the normal equations, in units of its own noise."""
+
+    slope: Floats
+    """(2K + 2,) projected Jacobian times residual: f, ln a, ln b, g."""
+    curve: Floats
+    """(2K + 2, 2K + 2) projected J'J."""
+    drag: Floats
+    """(2K, 2K + 2) change of the amplitudes with each parameter."""
+
+
+@dataclass(frozen=True, eq=False)
+class TapFit:
+    """One tap at one set of poles; its slopes are worked out when they are first asked for."""
+
+    poles: Poles
+    waves: Waves
+    glide: float
+    rows: Singles
+    """(2K, n) Re and -Im of the modes."""
+    size: Floats
+    """(2K,) Re and Im of the amplitudes over the noise rms."""
+    amplitude: Complexes
+    """(K,) at the window's start in decay, at the onset in phase."""
+    gram_inverse: Floats
+    """(2K, 2K) covariance of (Re A, Im A) at unit noise, poles and glide given."""
+    residual: Floats
+    """(n,) what is left of the samples, over the noise rms."""
+
+    @cached_property
+    def square(self) -> float:
+        """Sum of squared residuals over noise variance."""
+        return float(self.residual @ self.residual)
+
+    @cached_property
+    def normal(self) -> Normal:
+        """Its part of the normal equations."""
+        rows = self.rows
+        bare = _derivatives(self.poles, self.waves, self.glide, self.size, rows)
+        cross = np.asarray(bare @ rows.T, dtype=np.float64)
+        drag = self.gram_inverse @ cross.T
+        # projected before it is squared: a close pair leaves so little that single precision
+        # would not survive the difference of two squares
+        bare -= drag.T.astype(np.float32) @ rows
+        return Normal(
+            slope=_slope(self.poles, self.waves, self.glide, self.size, rows, self.residual),
+            curve=np.asarray(bare @ bare.T, dtype=np.float64),
+            drag=drag,
+        )
+
+
 def fit_tap(data: Round, poles: Poles, waves: Waves, index: int, scale: float) -> TapFit:
-    """Amplitudes and projected normal equations of one tap; ``scale`` is its noise rms."""
+    """Amplitudes and residual of one tap; ``scale`` is its noise rms."""
     n, count = int(data.lengths[index]), len(poles.frequency_hz)
     g = float(poles.glide[index])
     rows = np.empty((2 * count, n), dtype=np.float32)
@@ -98,20 +129,15 @@ def fit_tap(data: Round, poles: Poles, waves: Waves, index: int, scale: float) -
     gram.flat[:: 2 * count + 1] *= 1 + 1e-9
     inverse = np.linalg.inv(gram)
     c = inverse @ (basis @ y)
-    residual = y - c @ basis
-    bare = _derivatives(poles, waves, g, c, rows)
-    cross = np.asarray(bare @ rows.T, dtype=np.float64)
-    drag = inverse @ cross.T
-    # projected before it is squared: a close pair leaves so little that single precision
-    # would not survive the difference of two squares
-    bare -= drag.T.astype(np.float32) @ rows
     return TapFit(
+        poles=poles,
+        waves=waves,
+        glide=g,
+        rows=rows,
+        size=c,
         amplitude=np.asarray((c[:count] + 1j * c[count:]) * scale),
         gram_inverse=np.asarray(inverse),
-        slope=_slope(poles, waves, g, c, basis, residual),
-        curve=np.asarray(bare @ bare.T, dtype=np.float64),
-        drag=drag,
-        residual=residual,
+        residual=y - c @ basis,
     )
 
 
@@ -136,7 +162,7 @@ def _derivatives(poles: Poles, waves: Waves, glide: float, c: Floats, basis: Sin
 
 
 def _slope(
-    poles: Poles, waves: Waves, glide: float, c: Floats, basis: Floats, residual: Floats
+    poles: Poles, waves: Waves, glide: float, c: Floats, basis: Singles, residual: Floats
 ) -> Floats:
     """(2K + 2,) what ``_derivatives`` gives times the residual, in double precision.
 
@@ -146,7 +172,7 @@ def _slope(
     n, count = len(residual), len(poles.frequency_hz)
     t, u = waves.times_s[:n], waves.settling_s[:n]
     clocks = np.stack([t + glide * u, t - t[0], glide * waves.settling_slope_s[:n], u])
-    sums = (basis @ (clocks * residual).T).T
+    sums = (clocks * residual) @ basis.astype(np.float64).T
     re, im, x, v = sums[:, :count], sums[:, count:], c[:count], c[count:]
     by_turn = -2 * np.pi * (v * re - x * im)
     by_a = -poles.decay_per_s * (x * re[1] + v * im[1])
@@ -159,3 +185,8 @@ def all_taps(data: Round, poles: Poles, waves: Waves, scale: Floats) -> tuple[Ta
     return tuple(
         on_cores(lambda i: fit_tap(data, poles, waves, i, float(scale[i])), range(data.taps))
     )
+
+
+def normals(taps: Sequence[TapFit]) -> list[Normal]:
+    """All taps' parts of the normal equations."""
+    return on_cores(lambda tap: tap.normal, taps)
