@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from hoopwise.drum import Drum
 from hoopwise.infer.answers import Answers, unexplained
 from hoopwise.infer.one_tap import information_of_tap
-from hoopwise.infer.rod_fit import Fit, covariance_at
+from hoopwise.infer.rod_fit import covariance_at
 from hoopwise.infer.rod_state import Point, Setting
 from hoopwise.infer.rod_system import states_at
 from hoopwise.infer.takes import Take
@@ -40,7 +40,7 @@ def ask_next(
     further = _further_tap(result, setting, usable)
     if further is not None and all(t.rod != further.rod for t in usable):
         return further
-    return _harder_tip(result.best, setting) or further
+    return _harder_tip(result) or further
 
 
 def _trial_turn(result: Answers, setting: Setting, tension: float, drum: Drum) -> Ask:
@@ -100,8 +100,9 @@ def _further_tap(result: Answers, setting: Setting, usable: tuple[Take, ...]) ->
     )
 
 
-def _harder_tip(best: Fit, setting: Setting) -> Ask | None:
+def _harder_tip(result: Answers) -> Ask | None:
     """A harder tip for the next round, if the same taps made with it would tell much more."""
+    best, setting = result.best, result.setting
     usual = setting.contact_s * float(np.exp(np.median(best.point.tap[:, 3])))
     if usual < _NOT_HARD * _HARD_S:
         return None
@@ -115,7 +116,7 @@ def _harder_tip(best: Fit, setting: Setting) -> Ask | None:
     if share <= _WORTH_ANOTHER:
         gain = f"; the error bars would come down by about {100 * (1 - share):.0f} %."
         return Ask("harder tip", 0, 0.0, words + gain)
-    return Ask("harder tip", 0, 0.0, f"{words}.") if unexplained(setting) else None
+    return Ask("harder tip", 0, 0.0, f"{words}.") if unexplained(result) else None
 
 
 def _mean_bar(cov: FloatArray) -> float:
