@@ -1,6 +1,8 @@
 """A round of taps to tensions, on a simulated drum whose tensions are known."""
 
 from functools import lru_cache
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
@@ -9,8 +11,12 @@ from hoopwise.drum import load_drum
 from hoopwise.errors import RoundError
 from hoopwise.infer.even_head import even_head
 from hoopwise.infer.head_stack import stack_heads
+from hoopwise.infer.identify import _loudness
+from hoopwise.infer.prior import Belief
 from hoopwise.infer.rod_model import solve_groups
+from hoopwise.infer.rods import read_round
 from hoopwise.infer.types import Reading
+from hoopwise.listen.types import JointModes
 from hoopwise.plan.headwork import HeadWork
 from hoopwise.render.practice import PracticeDrum, practice_drum
 
@@ -107,3 +113,34 @@ def test_slopes_against_differences(g: int) -> None:
         sizes.append(np.linalg.norm(by_heard[0]))
         usual = sizes[-1] if rod < 8 else max(sizes)  # a round mode hardly feels such a wave
         assert np.linalg.norm(by_heard[0] - told[0]) < 0.1 * usual
+
+
+def test_a_round_that_speaks_against_a_wrong_belief_is_read_by_itself() -> None:
+    state, made = taps()
+    true = state.deviations()
+    wrong = Belief(-true, 0.004**2 * np.eye(8))
+    result = read_round(DRUM, "batter", made, belief=wrong)
+    assert result.by_itself
+    told = np.array([r.deviation for r in result.reading.rods])
+    assert np.sqrt(np.mean((told - true) ** 2)) < 0.03
+    assert result.reading.trust.level == "low"
+    assert any("read by itself" in line for line in result.reading.trust.sentences)
+
+
+def test_a_right_belief_is_kept() -> None:
+    state, made = taps()
+    result = read_round(DRUM, "batter", made, belief=Belief(state.deviations(), 1e-4 * np.eye(8)))
+    assert not result.by_itself and result.reading.trust.level == "high"
+
+
+def test_strengths_are_told_without_a_round_mode() -> None:
+    # A muted head may sound pairs only, each silent at its own nodes.
+    angle = np.repeat(2 * np.pi * np.arange(8) / 8, 2)
+    strength = np.exp(0.4 * np.random.default_rng(2).normal(size=16))
+    shapes = [f(m * angle + 0.3) for m in (1, 2, 3) for f in (np.cos, np.sin)]
+    amplitude = strength[:, None] * np.stack(shapes, axis=1) * [3, 3, 1, 1, 0.5, 0.5]
+    level = np.sqrt(np.mean(amplitude**2, axis=0))
+    loud = np.arange(6)
+    heard = cast(JointModes, SimpleNamespace(amplitude=amplitude))
+    told = np.abs(_loudness(heard, loud, level))
+    assert np.std(np.log(told / strength)) < 0.1

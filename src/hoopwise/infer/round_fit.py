@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from hoopwise.drum import Drum, Side
 from hoopwise.errors import RoundError
-from hoopwise.infer.answers import Answers, answers, evidence
+from hoopwise.infer.answers import Answers, answers, evidence, unexplained
 from hoopwise.infer.even_head import EvenHead, even_head
 from hoopwise.infer.head_stack import stack_heads
 from hoopwise.infer.identify import Identified, identify
@@ -102,7 +102,7 @@ def fit_round(
         prior=belief or fresh_belief(head.model.rim),
     )
     result, astray = _settled(setting, found.anchor)
-    if belief is not None and surprise_of(result) > _DOUBTED:
+    if belief is not None and (surprise_of(result) > _DOUBTED or unexplained(result)):
         fresh = replace(setting, prior=fresh_belief(head.model.rim))
         alone, astray_alone = _settled(fresh, found.anchor)
         kept = len(astray_alone) - len(astray)
