@@ -23,6 +23,9 @@ WEAK_SIGMAS = 5.0
 SPLIT_SIGMAS = 3.7
 SLOWEST = 0.7
 SATELLITE_DECAY = 2.0
+INNER_DECAY = 1.3
+INNER_SHARE = 0.007
+"""A glide that is not common bends a line by less than this share of its decay (Hz)."""
 SATELLITE_DB = 8.0
 ROUNDS = 3
 SPLITS = 2
@@ -96,7 +99,7 @@ def satellites(fit: Fit) -> NDArray[np.bool_]:
     """(K,) poles that only mend the model beside a stronger mode.
 
     Either faster and weaker, as the glide's own misfit is, or too weak to be told from
-    any misfit.
+    any misfit. One that hardly bends the line of its neighbour need be only a little faster.
     """
     f, a = fit.poles.frequency_hz, fit.poles.decay_per_s
     level = np.mean([np.abs(tap.amplitude) ** 2 for tap in fit.taps], axis=0)
@@ -105,7 +108,8 @@ def satellites(fit: Fit) -> NDArray[np.bool_]:
         away = np.abs(f - f[k])
         close = away < np.maximum(2.0, a[k] / np.pi)
         louder = level > level[k] * 10 ** (SATELLITE_DB / 10)
-        mends = close & louder & (a[k] > SATELLITE_DECAY * a)
+        inner = np.sqrt(level[k] / level) * away < INNER_SHARE * a
+        mends = close & louder & (a[k] > np.where(inner, INNER_DECAY, SATELLITE_DECAY) * a)
         faint = (away < MISFIT_HZ) & (level * MISFIT**2 > level[k])
         bad[k] = bool(np.any(mends | faint))
     return bad
