@@ -30,6 +30,8 @@ _NEAR = 30.0
 _CAREFUL_S = (2.4e-3, 4.3e-3)
 """Contact times to try when no strength near or beyond the zero of the push is believed."""
 _POOR = 1.3
+_UNBELIEVED = 3.0
+"""Cost that a settled fit may leave; more means frequencies that no tensions make."""
 _SURELY_KNOWN = 1.25
 _SAME = 0.35
 """Answers nearer than this many standard deviations (rms) are the same answer."""
@@ -135,14 +137,14 @@ def _scanned(setting: Setting, fitted: Fit) -> tuple[Setting, Fit]:
     return setting, min(fitted, again, key=lambda f: f.surprise)
 
 
-def unexplained(setting: Setting) -> bool:
-    """Whether a settled fit had to widen most groups' misfit."""
-    return float(np.median(setting.widen)) > 1.5
+def unexplained(result: Answers) -> bool:
+    """Whether a settled fit had to widen most groups' misfit, or still leaves too much."""
+    return float(np.median(result.setting.widen)) > 1.5 or _poor(result.best, _UNBELIEVED)
 
 
-def _poor(fitted: Fit) -> bool:
+def _poor(fitted: Fit, limit: float = _POOR) -> bool:
     """Whether a fit at full sharpness leaves more than the tips and the model may."""
-    return bool(2.0 * fitted.tolerant_cost > _POOR * fitted.freedom.sum())
+    return bool(2.0 * fitted.tolerant_cost > limit * fitted.freedom.sum())
 
 
 def _widened(setting: Setting, times: float) -> Setting:

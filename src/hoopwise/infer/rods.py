@@ -121,8 +121,8 @@ def _reported(result: Answers, other_head: OtherHead) -> tuple[FloatArray, Float
     far = surprise_of(result)
     usual = setting.prior.cov
     wider = _BY_OTHER_HEAD[other_head]
-    if unexplained(setting) or far >= ODD_SURPRISE:
-        if unexplained(setting) and far > ODD_SURPRISE:
+    if unexplained(result) or far >= ODD_SURPRISE:
+        if unexplained(result) and far > ODD_SURPRISE:
             # Neither the taps nor what went before bears it out.
             return setting.prior.mean, usual
         poor = max(1.0, float(np.median(setting.widen)) / 1.5, far / ODD_SURPRISE)

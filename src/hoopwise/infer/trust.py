@@ -65,7 +65,7 @@ def judge(
         sentences.append(
             "The other head rings along and is not in the model: mute it or take it off to be sure."
         )
-    if unexplained(setting):
+    if unexplained(result):
         level = "low"
         sentences.append("The taps differ from each other more than tap places and tips explain.")
     if level == "high":
