@@ -1,5 +1,6 @@
 """A round of taps to tensions, on a simulated drum whose tensions are known."""
 
+from dataclasses import replace
 from functools import lru_cache
 from types import SimpleNamespace
 from typing import cast
@@ -9,12 +10,15 @@ import pytest
 
 from hoopwise.drum import load_drum
 from hoopwise.errors import RoundError
+from hoopwise.infer.answers import unexplained
 from hoopwise.infer.even_head import even_head
 from hoopwise.infer.head_stack import stack_heads
 from hoopwise.infer.identify import _loudness
 from hoopwise.infer.prior import Belief
 from hoopwise.infer.rod_model import solve_groups
 from hoopwise.infer.rods import read_round
+from hoopwise.infer.round_fit import fit_round
+from hoopwise.infer.takes import take_in
 from hoopwise.infer.types import Reading
 from hoopwise.listen.types import JointModes
 from hoopwise.plan.headwork import HeadWork
@@ -49,6 +53,29 @@ def test_a_reading_holds_the_truth() -> None:
     assert np.all(np.abs(error) < 3 * sd)
     assert abs(reading.mean_tension_n_m / state.mean_tension - 1) < 0.08
     assert reading.trust.level == "high"
+
+
+@pytest.mark.parametrize("seed", [11, 14])
+def test_a_head_that_is_nearly_even_is_read_with_high_trust(seed: int) -> None:
+    """Its pairs lie closer together than their lines are wide."""
+    state = practice_drum(DRUM, "batter", seed, uneven=0.015)
+    rng = np.random.default_rng(seed)
+    reading = HeadWork(DRUM).read(
+        [(r, state.tap(r, rng=rng), float(state.rate)) for r in range(1, 9) for _ in range(2)]
+    )
+    error = np.array([r.deviation for r in reading.rods]) - state.deviations()
+    assert np.sqrt(np.mean(error**2)) < 0.012
+    assert reading.trust.level == "high", reading.trust.sentences
+
+
+def test_a_fit_that_leaves_too_much_explains_nothing() -> None:
+    """Frequencies that no tensions make cost a fit much, and no group's misfit shows it."""
+    _, made = taps()
+    takes = take_in(made, 8)
+    answers = fit_round(DRUM, "batter", takes.usable, "off", None).answers
+    assert not unexplained(answers)
+    best = replace(answers.best, cost=answers.best.cost + 2.0 * answers.best.freedom.sum())
+    assert unexplained(replace(answers, fits=(best,)))
 
 
 def test_a_silent_tap_is_left_out_and_said() -> None:

@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 
 from benchmarks.joint_synth import Floats, Truth, joint_bound, make_drum, sound
+from hoopwise.drum import load_drum
 from hoopwise.errors import RecordingError
 from hoopwise.listen import joint_modes
+from hoopwise.render.practice import LEAD_S, practice_drum
 
 
 @pytest.mark.parametrize("seed", [0, 1])
@@ -21,6 +23,16 @@ def test_finds_every_mode_of_a_drum_and_none_besides(seed: int) -> None:
     assert np.sqrt(np.mean((error / bound.frequency_hz) ** 2)) < 1.6
     assert np.all(np.abs(error) < 5 * found.frequency_sd_hz)
     assert found.glide == pytest.approx(truth.glide, abs=1e-3)
+
+
+def test_a_glide_that_modes_do_not_share_makes_no_partner() -> None:
+    """The stretch lifts each mode of the practice drum by a share of its own."""
+    drum = load_drum("tom-14x14")
+    state, rng = practice_drum(drum, "batter", 1), np.random.default_rng(1)
+    taps = [(state.tap(r, rng=rng), float(state.rate)) for r in range(1, 9) for _ in range(2)]
+    found = joint_modes(taps, onsets=[LEAD_S] * len(taps), most_modes=14).frequency_hz
+    low, high = state.voice.frequency_hz[1:3]  # the pair (1,1)
+    assert found[(found > low - 8) & (found < high + 8)] == pytest.approx([low, high], abs=0.05)
 
 
 def test_refuses_one_tap() -> None:

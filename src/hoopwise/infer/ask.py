@@ -18,7 +18,10 @@ from hoopwise.infer.types import Ask
 
 FloatArray = NDArray[np.float64]
 
-_TRIAL_TURN = 1.0 / 16.0
+_PARTS = (16, 32, 64)
+"""A trial turn is one of these parts of a turn: the largest that moves its rod ..."""
+_SMALL = 0.06
+"""... by no more than this share of the mean tension."""
 _WORTH = 0.75
 """A further tap is worth asking for when it brings a rod's error bar to this share."""
 _WORTH_ANOTHER = 0.7
@@ -46,21 +49,22 @@ def ask_next(
 def _trial_turn(result: Answers, setting: Setting, tension: float, drum: Drum) -> Ask:
     """The rod whose small turn changes the modes most differently under the two answers."""
     head = setting.head
-    gain = head.model.rim.lug_tension * drum.thread_pitch_m * _TRIAL_TURN / tension
+    per_turn = head.model.rim.lug_tension * drum.thread_pitch_m / tension
+    per_turn = per_turn - per_turn.mean(axis=0)
+    parts = next((p for p in _PARTS if np.abs(np.diag(per_turn)).max() / p <= _SMALL), _PARTS[-1])
     told = np.zeros(head.rods)
     for rod in range(head.rods):
-        change = gain[:, rod] - gain[:, rod].mean()
+        change = per_turn[:, rod] / parts
         moved = [_moved_hz(setting, answer.point, change) for answer in result.fits[:2]]
         told[rod] = float(np.sum((moved[0] - moved[1]) ** 2))
     rod = int(np.argmax(told)) + 1
     slack = result.best.deviation[rod - 1] < 0
-    turns = _TRIAL_TURN if slack else -_TRIAL_TURN
     word = "Tighten" if slack else "Loosen"
     return Ask(
         "trial turn",
         rod,
-        turns,
-        f"{word} rod {rod} by 1/16 turn and tap the round again: "
+        1.0 / parts if slack else -1.0 / parts,
+        f"{word} rod {rod} by 1/{parts} turn and tap the round again: "
         "that decides which answer is true.",
     )
 
@@ -95,8 +99,8 @@ def _further_tap(result: Answers, setting: Setting, usable: tuple[Take, ...]) ->
         "tap",
         rod,
         0.0,
-        f"Rod {rod} {times}; another tap there would narrow the error bars most, "
-        f"by {100 * (1 - share):.0f} %.",
+        f"To be surer still: rod {rod} {times}; another tap there would narrow the error bars "
+        f"most, by {100 * (1 - share):.0f} %.",
     )
 
 

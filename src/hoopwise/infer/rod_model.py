@@ -230,7 +230,7 @@ def _states(
     """The groups' modes; other modes take part in them out of phase, by the losses."""
     each, real = stack.each, stack.real
     own = values[each, mine]
-    root = np.sqrt(own[:, :1])
+    root = np.sqrt(np.maximum(own[:, :1], 1.0))  # a step may try a head that is slack in places
     turned = stack.loss @ vectors
     damped = values + 1j * root * np.einsum("gbi,gbi->gi", vectors, turned)
     gap = damped[each, mine][:, None, :] - damped[:, :, None]

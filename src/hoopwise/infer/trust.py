@@ -51,7 +51,7 @@ def judge(
         )
     if len(result.odds) > 1 and result.odds[1] > RIVAL_ODDS:
         level = "low"
-        sentences.append("Two answers remain that explain the taps nearly as well.")
+        sentences.append(_two_answers(result))
     if by_itself or surprise_of(result) > ODD_SURPRISE:
         level = "low"
         sentences.append(
@@ -79,12 +79,25 @@ def judge(
     )
 
 
+def _two_answers(result: Answers) -> str:
+    """That two answers remain, and at which rods they differ."""
+    apart = np.abs(result.fits[1].deviation - result.best.deviation)
+    rods = [int(r) + 1 for r in np.flatnonzero(apart > 0.7 * apart.max())]
+    where = _named("rod", "rods", rods)
+    return f"Two answers remain that explain the taps nearly as well; they differ most at {where}."
+
+
 def _certain(off: list[int]) -> str:
     if not off:
-        return " No rod is certain to be off."
-    if len(off) == 1:
-        return f" Rod {off[0]} is certain to be off."
-    return f" Rods {', '.join(map(str, off[:-1]))} and {off[-1]} are certain to be off."
+        return " No rod differs from the mean by more than its bar."
+    word = "differs" if len(off) == 1 else "differ"
+    return f" {_named('Rod', 'Rods', off)} surely {word} from the mean."
+
+
+def _named(one: str, many: str, rods: list[int]) -> str:
+    if len(rods) == 1:
+        return f"{one} {rods[0]}"
+    return f"{many} {', '.join(map(str, rods[:-1]))} and {rods[-1]}"
 
 
 def _misfit(setting: Setting) -> float:
