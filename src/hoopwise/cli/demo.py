@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 
 _DRUMS = {6: "tom-12x8", 8: "tom-14x14", 10: "snare-14x5.5"}
 _TAPS = 2
+_TIP_S = 3e-3
+_HARD_TIP_S = 2e-3
 
 
 @click.command()
@@ -50,9 +52,14 @@ def demo(rods: str, seed: int, rounds: int, as_data: bool) -> None:
     say = _silent if as_data else click.echo
     say(f"A simulated {drum.name}, batter side, other head off, unevenly tightened.")
     told: list[dict[str, Any]] = []
+    contact_s = _TIP_S
     for number in range(1, rounds + 1):
-        say(f"\nRound {number}: {_TAPS} taps at each of {drum.rods} rods")
-        advice = _read(work, state, rng)
+        tip = ", with a hard stick" if contact_s == _HARD_TIP_S else ""
+        say(f"\nRound {number}: {_TAPS} taps at each of {drum.rods} rods{tip}")
+        advice = _read(work, state, rng, contact_s)
+        asked = work.readings[-1].ask
+        if asked is not None and asked.kind == "harder tip":
+            contact_s = _HARD_TIP_S
         if not as_data:
             _print_round(advice, state)
         told.append(round_json(number, advice, state))
@@ -73,12 +80,12 @@ def _silent(text: str) -> None:
     """Say nothing: the data say it all."""
 
 
-def _read(work: "HeadWork", state: "PracticeDrum", rng: Any) -> "Advice":
+def _read(work: "HeadWork", state: "PracticeDrum", rng: Any, contact_s: float) -> "Advice":
     from hoopwise.plan.advice import next_step
 
     work.read(
         [
-            (rod, state.tap(rod, rng=rng), float(state.rate))
+            (rod, state.tap(rod, rng=rng, contact_s=contact_s), float(state.rate))
             for rod in range(1, state.drum.rods + 1)
             for _ in range(_TAPS)
         ]
