@@ -11,6 +11,7 @@ from hoopwise.infer.answers import Answers, answers, evidence, unexplained
 from hoopwise.infer.even_head import EvenHead, even_head
 from hoopwise.infer.head_stack import stack_heads
 from hoopwise.infer.identify import Identified, identify
+from hoopwise.infer.one_line import lines_merged
 from hoopwise.infer.outliers import Stray, settle_round
 from hoopwise.infer.prior import Belief, fresh_belief
 from hoopwise.infer.rod_state import Setting
@@ -70,10 +71,12 @@ def fit_round(
     NoRodsError
         The taps are of too few rods, or do not sound like this drum.
     """
-    joint = joint_modes(
-        [(t.samples, t.rate) for t in usable],
-        onsets=[t.onset_s for t in usable],
-        most_modes=_PLACES if other_head == "off" else MOST_MODES,
+    joint = lines_merged(
+        joint_modes(
+            [(t.samples, t.rate) for t in usable],
+            onsets=[t.onset_s for t in usable],
+            most_modes=_PLACES if other_head == "off" else MOST_MODES,
+        )
     )
     if len({t.rod for t in usable}) < 3:
         raise NoRodsError("it takes taps at three rods or more to compare", joint)
