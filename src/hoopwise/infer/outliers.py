@@ -15,7 +15,7 @@ ComplexArray = NDArray[np.complex128]
 
 _ODD = 4.0
 """A tap whose misfit is this many times the median of the round does not belong to it, ..."""
-_LEAST = 1.4
+_LEAST = 1.25
 """... if a number measured of it also misses by more than this (half its square; 0.5 is usual)."""
 _GROSS = 4.0
 """A tap whose numbers miss by this on average may have led the whole search astray."""

@@ -34,6 +34,8 @@ _UNEXPLAINED = 3.0**0.5
 """How much wider they are where the fit does not explain the taps."""
 _BY_OTHER_HEAD = {"off": 1.0, "muted": 2.0, "ringing": 5.0}
 """How much wider with the other head on, by the errors that simulated drums have shown."""
+_OVER_BEDS = 1.5
+"""How much wider on a snare side: its beds are not in the model."""
 _MASS_SD = 0.03
 """Film mass and air load are known this well, so tension is no better."""
 
@@ -86,7 +88,7 @@ def read_round(
             fitted = fit_round(drum, side, takes.usable, other_head, belief)
     except NoRodsError as error:
         return _without_rods(drum, takes, error.joint, str(error).rstrip("."))
-    return _tell(drum, takes, fitted, other_head)
+    return _tell(drum, side, takes, fitted, other_head)
 
 
 def _why(suspect: Stray) -> str:
@@ -106,12 +108,12 @@ def mean_tension(head: EvenHead, groups: tuple[GroupData, ...], best: Fit) -> tu
     return value, value * float(np.hypot(_MASS_SD, 2 * spread))
 
 
-def _reported(result: Answers, other_head: OtherHead) -> tuple[FloatArray, FloatArray]:
+def _reported(result: Answers, other_head: OtherHead, side: Side) -> tuple[FloatArray, FloatArray]:
     """Deviations and covariance to report, true to what simulated drums have shown.
 
     Where the fit does not explain the taps its own error bars mean little: they are widened,
     and what hangs on few taps is drawn back to what is usual for a head. So they are with the
-    other head on, which is not in the model.
+    other head on and over snare beds, which are not in the model.
     """
     setting = result.setting
     rods = setting.head.rods
@@ -120,13 +122,14 @@ def _reported(result: Answers, other_head: OtherHead) -> tuple[FloatArray, Float
     cov = _CALIBRATION**2 * result.cov + unseen
     far = surprise_of(result)
     usual = setting.prior.cov
-    wider = _BY_OTHER_HEAD[other_head]
+    outside = _BY_OTHER_HEAD[other_head] * (_OVER_BEDS if side == "snare_side" else 1.0)
+    wider = outside
     if unexplained(result) or far >= ODD_SURPRISE:
         if unexplained(result) and far > ODD_SURPRISE:
             # Neither the taps nor what went before bears it out.
             return setting.prior.mean, usual
         poor = max(1.0, float(np.median(setting.widen)) / 1.5, far / ODD_SURPRISE)
-        wider = max(wider, _UNEXPLAINED * poor)
+        wider = max(outside, _UNEXPLAINED * poor)
     if wider == 1.0:
         return deviation, cov
     cov = wider**2 * cov
@@ -136,10 +139,12 @@ def _reported(result: Answers, other_head: OtherHead) -> tuple[FloatArray, Float
     return middle + kept @ (deviation - middle), kept @ cov @ kept.T + lost @ usual @ lost.T
 
 
-def _tell(drum: Drum, takes: Takes, fitted: FittedRound, other_head: OtherHead) -> RoundResult:
+def _tell(
+    drum: Drum, side: Side, takes: Takes, fitted: FittedRound, other_head: OtherHead
+) -> RoundResult:
     joint, found, result, astray = fitted.joint, fitted.found, fitted.answers, fitted.astray
     best, setting = result.best, result.setting
-    deviation, cov = _reported(result, other_head)
+    deviation, cov = _reported(result, other_head, side)
     tension, tension_sd = mean_tension(setting.head, setting.groups, best)
     trust = judge(result, found, setting, cov, other_head, fitted.by_itself)
     sentences = [*takes.sentences, *_stray_sentences(takes.usable, astray)]
