@@ -1,11 +1,15 @@
 """The tip told from strengths alone, and asked to be harder where that would tell more."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from hoopwise.drum import load_drum
-from hoopwise.infer import tip_found
-from hoopwise.infer.tip import CONTACT_SD, push
+from hoopwise.infer import ask, tip_found
+from hoopwise.infer.round_fit import fit_round
+from hoopwise.infer.takes import take_in
+from hoopwise.infer.tip import CONTACT_SD, KNOWN_TO, push
 from hoopwise.infer.types import Ask
 from hoopwise.plan.headwork import HeadWork
 from hoopwise.render.practice import practice_drum
@@ -58,3 +62,24 @@ def test_a_soft_tip_on_a_tight_head_is_asked_to_be_harder() -> None:
     assert "harder, lighter tip" in soft.sentence
     hard = asked(2e-3)
     assert hard is None or hard.kind != "harder tip"
+
+
+@pytest.mark.parametrize("known_to", [KNOWN_TO, 1.25])
+def test_taps_with_another_tip_show_what_its_push_makes_of_them(known_to: float) -> None:
+    # Whether or not the push is modelled before: it is afterwards, and what is heard agrees.
+    drum = load_drum("snare-14x5.5")
+    state = practice_drum(drum, "batter", 4)
+    rng = np.random.default_rng(4)
+    taps = [(r, state.tap(r, rng=rng), float(state.rate)) for r in range(1, 11)]
+    fitted = fit_round(drum, "batter", take_in(taps, 10).usable, "off", None).answers
+    setting = replace(fitted.setting, known_to=known_to)
+    moved, point = ask._struck_with(0.6, setting, fitted.best.point)
+    hz = setting.moments.mean_hz
+    for g, x in enumerate(hz * setting.contact_s):
+        before = ask._usual_push(setting, fitted.best.point, 1.0)[g] if x <= known_to else 1.0
+        after = ask._usual_push(setting, fitted.best.point, 0.6)[g] if moved.known[g] else 1.0
+        heard = np.abs(point.microphone[g, 0] / fitted.best.point.microphone[g, 0]) * after / before
+        louder = moved.moments.level[g] / setting.moments.level[g]
+        assert heard == pytest.approx(louder)
+    lowest = int(np.argmin(hz))
+    assert 1.0 < moved.moments.level[lowest] / setting.moments.level[lowest] < 2.0

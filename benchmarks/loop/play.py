@@ -15,8 +15,8 @@ from hoopwise.errors import HoopwiseError
 
 Array = NDArray[np.float64]
 
-
 HARD_TIP_S = 2e-3
+"""The stick that the player takes when asked for a harder tip."""
 
 
 @dataclass(frozen=True)

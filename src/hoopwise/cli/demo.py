@@ -13,7 +13,6 @@ if TYPE_CHECKING:
 _DRUMS = {6: "tom-12x8", 8: "tom-14x14", 10: "snare-14x5.5"}
 _TAPS = 2
 _TIP_S = 3e-3
-_HARD_TIP_S = 2e-3
 
 
 @click.command()
@@ -42,6 +41,7 @@ def demo(rods: str, seed: int, rounds: int, as_data: bool) -> None:
 
     from hoopwise.cli.demo_json import as_json, round_json
     from hoopwise.drum import load_drum
+    from hoopwise.infer.tip import HARD_STICK_S
     from hoopwise.plan.headwork import HeadWork
     from hoopwise.render.practice import practice_drum
 
@@ -54,12 +54,12 @@ def demo(rods: str, seed: int, rounds: int, as_data: bool) -> None:
     told: list[dict[str, Any]] = []
     contact_s = _TIP_S
     for number in range(1, rounds + 1):
-        tip = ", with a hard stick" if contact_s == _HARD_TIP_S else ""
+        tip = ", with a hard stick" if contact_s == HARD_STICK_S else ""
         say(f"\nRound {number}: {_TAPS} taps at each of {drum.rods} rods{tip}")
         advice = _read(work, state, rng, contact_s)
-        asked = work.readings[-1].ask
+        asked = advice.reading.ask
         if asked is not None and asked.kind == "harder tip":
-            contact_s = _HARD_TIP_S
+            contact_s = HARD_STICK_S
         if not as_data:
             _print_round(advice, state)
         told.append(round_json(number, advice, state))

@@ -108,11 +108,11 @@ def _best_of(
         moved = _widened(replace(quick, contact_s=contact), _WIDE[0])
         moved, point = recentred(moved, start_point(moved, anchor))
         fitted = fit(moved, point, steps=_TRY_STEPS, rough=True)
-        return _sharper(moved, fitted, _WIDE[1])
+        return _sharper(moved, fitted.point, _WIDE[1])
 
     tried = sorted(on_cores(first_try, contacts), key=lambda t: t[1].surprise)
     full = [(replace(s, head=setting.head, heads=setting.heads), f) for s, f in tried[:_KEEP]]
-    sharpened = [_sharper(moved, fitted, 1.0) for moved, fitted in full]
+    sharpened = [_sharper(moved, fitted.point, 1.0) for moved, fitted in full]
     sharpened.sort(key=lambda t: t[1].surprise)
     best = _scanned(*sharpened[0])
     near = [t for t in sharpened[1:] if t[1].surprise < best[1].surprise + _NEAR]
@@ -124,16 +124,13 @@ def _with_tips(setting: Setting, fitted: Fit) -> list[tuple[Setting, Fit]]:
     out = []
     for tip in tips_found(setting, fitted.point, fitted.states)[:_KEEP]:
         moved, point = with_tip(setting, fitted.point, tip)
-        for widen in (_WIDE[1], 1.0):
-            moved, point = recentred(_widened(moved, widen), point)
-            better = fit(moved, point, steps=_TRY_STEPS)
-            point = better.point
-        out.append(_scanned(moved, better))
+        moved, rough = _sharper(moved, point, _WIDE[1])
+        out.append(_scanned(*_sharper(moved, rough.point, 1.0)))
     return out
 
 
-def _sharper(setting: Setting, fitted: Fit, widen: float) -> tuple[Setting, Fit]:
-    setting, point = recentred(_widened(setting, widen), fitted.point)
+def _sharper(setting: Setting, point: Point, widen: float) -> tuple[Setting, Fit]:
+    setting, point = recentred(_widened(setting, widen), point)
     return setting, fit(setting, point, steps=_TRY_STEPS)
 
 

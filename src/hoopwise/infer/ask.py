@@ -12,7 +12,7 @@ from hoopwise.infer.rod_fit import covariance_at
 from hoopwise.infer.rod_state import Point, Setting
 from hoopwise.infer.rod_system import states_at
 from hoopwise.infer.takes import Take
-from hoopwise.infer.tip import KNOWN_TO, push
+from hoopwise.infer.tip import HARD_STICK_S, KNOWN_TO, push
 from hoopwise.infer.trust import RIVAL_ODDS, SURE_SD
 from hoopwise.infer.types import Ask
 
@@ -26,8 +26,6 @@ _WORTH = 0.75
 """A further tap is worth asking for when it brings a rod's error bar to this share."""
 _WORTH_ANOTHER = 0.7
 """So is another tip, when it brings all error bars to this."""
-_HARD_S = 2.0e-3
-"""Contact of a hard stick (common practice, no source)."""
 _NOT_HARD = 1.2
 """A contact this many times as long is not a hard stick's."""
 
@@ -108,10 +106,10 @@ def _harder_tip(result: Answers) -> Ask | None:
     """A harder tip for the next round, if the same taps made with it would tell much more."""
     best, setting = result.best, result.setting
     usual = setting.contact_s * float(np.exp(np.median(best.point.tap[:, 3])))
-    if usual < _NOT_HARD * _HARD_S:
+    if usual < _NOT_HARD * HARD_STICK_S:
         return None
     now = _mean_bar(covariance_at(setting, best.point))
-    then = _mean_bar(covariance_at(*_struck_with(_HARD_S, usual, setting, best.point)))
+    then = _mean_bar(covariance_at(*_struck_with(HARD_STICK_S / usual, setting, best.point)))
     share = then / now
     words = (
         f"Tap the next round with a harder, lighter tip: this one stays on the head for "
@@ -129,24 +127,15 @@ def _mean_bar(cov: FloatArray) -> float:
     return float(np.sqrt(variance).mean()) if np.all(variance > 0) else float("inf")
 
 
-def _struck_with(
-    hard_s: float, usual_s: float, setting: Setting, point: Point
-) -> tuple[Setting, Point]:
-    """The same taps as another tip would have made them: groups louder where it pushes more."""
-    contact_s = hard_s * setting.contact_s / usual_s
-    hz = setting.moments.mean_hz
-    spread = np.exp(point.tap[:, 3])
+def _struck_with(share: float, setting: Setting, point: Point) -> tuple[Setting, Point]:
+    """The same taps with a tip that stays for a share of the time.
 
-    def usual(contact: float) -> FloatArray:
-        """(G,) usual size of the push; 1 where it is not modelled."""
-        size = np.sqrt(np.mean(push(hz[:, None] * contact * spread)[0] ** 2, axis=1))
-        return np.where(hz * contact <= setting.known_to, size, 1.0)
-
-    before = np.sqrt(np.mean(push(hz[:, None] * setting.contact_s * spread)[0] ** 2, axis=1))
-    after = np.sqrt(np.mean(push(hz[:, None] * contact_s * spread)[0] ** 2, axis=1))
+    Groups are louder where it pushes more. One whose push is not modelled, before or then, has
+    it within its microphone.
+    """
+    contact_s = share * setting.contact_s
+    before, after = _usual_push(setting, point, 1.0), _usual_push(setting, point, share)
     louder = after / np.maximum(before, 1e-3)
-    # A group beyond the model has its push within its microphone.
-    heard = louder * usual(setting.contact_s) / usual(contact_s)
     moved = replace(
         setting,
         contact_s=contact_s,
@@ -157,4 +146,12 @@ def _struck_with(
             for g, x in zip(setting.groups, louder, strict=True)
         ),
     )
+    heard = louder * np.where(setting.known, before, 1.0) / np.where(moved.known, after, 1.0)
     return moved, replace(point, microphone=point.microphone * heard[:, None])
+
+
+def _usual_push(setting: Setting, point: Point, share: float) -> FloatArray:
+    """(G,) usual size of the push at each group, for a share of the contact time."""
+    contact = share * setting.contact_s * np.exp(point.tap[:, 3])
+    size = push(setting.moments.mean_hz[:, None] * contact)[0]
+    return np.asarray(np.sqrt(np.mean(size**2, axis=1)))

@@ -129,31 +129,26 @@ class _Along:
         return value, (3.0 * third * x + 2.0 * second) * x + first
 
 
-_ALONG: dict[int, _Along] = {}
-
-
+@lru_cache(maxsize=32)
 def _along(model: HeadModel) -> _Along:
     """Each basis function along the radius, from where its wave round the hoop is 1."""
-    key = id(model)
-    if key not in _ALONG:
-        radii = np.linspace(0.0, model.radius_m, _RADII)
-        columns = np.empty((_RADII, len(model.basis)))
-        unit = np.eye(len(model.basis))
-        for i, (m, _, kind) in enumerate(model.basis):
-            angle = np.full(_RADII, np.pi / (2 * m) if kind == "sin" else 0.0)
-            columns[:, i] = np.asarray(shape_at(model, unit[:, [i]], radii, angle))[:, 0]
-        waves = np.array([b[0] for b in model.basis])
-        sine = np.array([b[2] == "sin" for b in model.basis])
-        sines = int(waves.max()) + 1
-        _ALONG[key] = _Along(
-            most_waves=sines - 1,
-            column=np.where(sine, sines + waves, waves),
-            turned=np.where(sine, waves, sines + waves),
-            signed=np.where(sine, waves, -waves).astype(np.float64),
-            step_m=model.radius_m / (_RADII - 1),
-            cubic=np.ascontiguousarray(np.swapaxes(CubicSpline(radii, columns).c, 0, 1)),
-        )
-    return _ALONG[key]
+    radii = np.linspace(0.0, model.radius_m, _RADII)
+    columns = np.empty((_RADII, len(model.basis)))
+    unit = np.eye(len(model.basis))
+    for i, (m, _, kind) in enumerate(model.basis):
+        angle = np.full(_RADII, np.pi / (2 * m) if kind == "sin" else 0.0)
+        columns[:, i] = np.asarray(shape_at(model, unit[:, [i]], radii, angle))[:, 0]
+    waves = np.array([b[0] for b in model.basis])
+    sine = np.array([b[2] == "sin" for b in model.basis])
+    sines = int(waves.max()) + 1
+    return _Along(
+        most_waves=sines - 1,
+        column=np.where(sine, sines + waves, waves),
+        turned=np.where(sine, waves, sines + waves),
+        signed=np.where(sine, waves, -waves).astype(np.float64),
+        step_m=model.radius_m / (_RADII - 1),
+        cubic=np.ascontiguousarray(np.swapaxes(CubicSpline(radii, columns).c, 0, 1)),
+    )
 
 
 @lru_cache(maxsize=32)

@@ -128,7 +128,7 @@ def assemble(
     shown = phi @ heard
     known = setting.known[:, None, None]
     strength, value, slope = strength_at(setting, point.tap)
-    free, along = _free_strength(white, shown, measured.values)
+    free, along, _ = _free_strength(white, shown, measured.values)
     # What a strength can follow says nothing (Kaufman's form of variable projection).
     followed = along.conj()[:, :, None, :] @ white
     mine = white - (scatter.followed[:, :, None] * along)[..., None] * followed
@@ -246,13 +246,16 @@ def _spread_out(
 
 def _free_strength(
     white: ComplexArray, shown: ComplexArray, moments: ComplexArray
-) -> tuple[ComplexArray, ComplexArray]:
-    """(G, T) strength that suits each tap best, and (G, T, 2) the whitened pattern's direction."""
+) -> tuple[ComplexArray, ComplexArray, FloatArray]:
+    """(G, T) strength that suits each tap best, (G, T, 2) the whitened pattern's direction.
+
+    And (G, T) the pattern's squared size, whitened.
+    """
     turned = (white @ shown[..., None])[..., 0]
     heard = (white @ moments[..., None])[..., 0]
     power = np.maximum(np.sum(np.abs(turned) ** 2, axis=2), 1e-30)
     best = np.sum(turned.conj() * heard, axis=2) / power
-    return np.asarray(best), np.asarray(turned / np.sqrt(power)[..., None])
+    return np.asarray(best), np.asarray(turned / np.sqrt(power)[..., None]), np.asarray(power)
 
 
 def free_strengths(
@@ -260,10 +263,8 @@ def free_strengths(
 ) -> tuple[ComplexArray, FloatArray]:
     """(G, T) strength that suits each tap best at each group by itself, and its variance."""
     shown = tapped_at(setting, point).value @ (setting.heads.ritz @ _heard(states, point))
-    best, _ = _free_strength(setting.white, shown, setting.moments.values)
-    turned = (setting.white @ shown[..., None])[..., 0]
-    power = np.sum(np.abs(turned) ** 2, axis=2)
-    return best, 2.0 / np.maximum(power, 1e-300)
+    best, _, power = _free_strength(setting.white, shown, setting.moments.values)
+    return best, 2.0 / power
 
 
 def _extra_residual(setting: Setting, point: Point, states: GroupStates, split: bool) -> FloatArray:

@@ -108,8 +108,9 @@ def fit_round(
     if belief is not None and (surprise_of(result) > _DOUBTED or unexplained(result)):
         fresh = replace(setting, prior=fresh_belief(head.model.rim))
         alone, astray_alone = _settled(fresh, found.anchor)
-        kept = len(astray_alone) - len(astray)
-        if kept <= 0 and evidence(alone) + _BELIEF_WRONG > evidence(result):
+        # Evidence counts every tap that is kept, so leaving more out must not help.
+        no_fewer = len(astray_alone) <= len(astray)
+        if no_fewer and evidence(alone) + _BELIEF_WRONG > evidence(result):
             return FittedRound(joint, found, alone, astray_alone, by_itself=True)
     return FittedRound(joint, found, result, astray)
 

@@ -17,6 +17,8 @@ UNKNOWN = 1.0
 """Relative scatter of a strength that is not known: as large as strengths usually are."""
 CONTACT_SD = 0.12
 """Log scatter of the contact time from tap to tap."""
+HARD_STICK_S = 2.0e-3
+"""Contact time of a hard stick (common practice, no source)."""
 CONTACTS_S = (2.1e-3, 3.1e-3, 4.6e-3, 7.0e-3)
 """Contact times from a hard stick to a soft mallet, close enough that a fit finds its way."""
 CONTACTS_BETWEEN_S = (1.7e-3, 2.6e-3, 3.8e-3, 5.7e-3, 8.5e-3)
