@@ -21,6 +21,7 @@ from hoopwise.bench.security import Pairing
 from hoopwise.bench.session import EarMark, Session
 from hoopwise.bench.views import show_plan, show_reading
 from hoopwise.drum import load_drum
+from hoopwise.infer.types import Ask
 from tests.bench_browser import microphone_file, open_page
 from tests.bench_scripted import RATE, ScriptedEngine, scripted_tap
 from tests.bench_server import SNARE, BenchServer
@@ -163,6 +164,16 @@ def _away(page: Page, server: BenchServer) -> None:
 
 
 DOUBT = ScriptedEngine(trust="low")
+HARDER = ScriptedEngine(
+    trust="low",
+    ask=Ask(
+        "harder tip",
+        0,
+        sentence="Tap the next round with a harder, lighter tip: this one stays on the head for "
+        "3.6 ms, too long for this head's higher rings; the error bars would come down by about "
+        "40 %.",
+    ),
+)
 VIEWS: tuple[View, ...] = (
     View("setup", Session()),
     View("setup-own", Session(), _own_drum),
@@ -174,6 +185,7 @@ VIEWS: tuple[View, ...] = (
     View("reading", replace(_listening(19), state=State.READING)),
     View("read", _read()),
     View("read-doubt", _read(DOUBT)),
+    View("read-harder", _read(HARDER)),
     View("read-processed", _read(processing="on")),
     View("turning", _turning(2)),
     View("turned", _turning(-1)),

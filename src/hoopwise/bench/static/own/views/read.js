@@ -85,7 +85,8 @@ function askSheet(reading, app) {
   const words = ask.sentence || (ask.kind === "tap" ? `Tap rod ${ask.rod} once more.`
     : `${direction(ask.turns)} rod ${ask.rod} by ${howFar(ask.turns, app.prefs)}, then listen again.`);
   const what = { tap: "one more tap", "trial turn": "one small turn", "harder tip": "a harder tip" }[ask.kind];
-  return sheet("What would decide it", what, h("p", { class: "askline" }, words));
+  const title = ask.kind === "trial turn" ? "What would decide it" : "What would tell more";
+  return sheet(title, what, h("p", { class: "askline" }, words));
 }
 
 /** @param {App} app @param {import("../types").Step[]} steps @param {number} rods */
