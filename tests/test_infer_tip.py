@@ -64,7 +64,7 @@ def test_a_soft_tip_on_a_tight_head_is_asked_to_be_harder() -> None:
     assert hard is None or hard.kind != "harder tip"
 
 
-@pytest.mark.parametrize("known_to", [KNOWN_TO, 1.25])
+@pytest.mark.parametrize("known_to", [KNOWN_TO, 0.6])
 def test_taps_with_another_tip_show_what_its_push_makes_of_them(known_to: float) -> None:
     # Whether or not the push is modelled before: it is afterwards, and what is heard agrees.
     drum = load_drum("snare-14x5.5")
