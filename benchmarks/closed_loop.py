@@ -33,11 +33,11 @@ def _do(job: Job) -> DrumPlayed | MistakePlayed:
 def _jobs(asked: argparse.Namespace) -> list[Job]:
     lines = [LINES[name] for name in asked.line or LINES]
     jobs: list[Job] = [
-        (line, None, FIRST_SEED + drum) for line in lines for drum in range(asked.drums)
+        (line, None, asked.seed + drum) for line in lines for drum in range(asked.drums)
     ]
     if asked.mistakes:
         jobs += [
-            (LINES["ten"], mistake, FIRST_SEED + 500 + drum)
+            (LINES["ten"], mistake, asked.seed + 500 + drum)
             for mistake in MISTAKES
             for drum in range(asked.drums)
         ]
@@ -80,6 +80,7 @@ def _arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--line", action="append", choices=list(LINES), help="default: all")
     parser.add_argument("--drums", type=int, default=30, help="drums a line")
+    parser.add_argument("--seed", type=int, default=FIRST_SEED, help="of the first drum")
     parser.add_argument("--jobs", type=int, default=2, help="processes")
     parser.add_argument("--mistakes", action=argparse.BooleanOptionalAction, default=None)
     parser.add_argument("--time", action=argparse.BooleanOptionalAction, default=None)
