@@ -7,6 +7,7 @@ pairs of modes that no single tap can: their proportions differ from tap to tap.
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -18,6 +19,7 @@ from hoopwise.listen.joint_data import Floats, Round, later, prepare, shorten, s
 from hoopwise.listen.joint_order import Noise, local_noise, merge, prune, split
 from hoopwise.listen.joint_poles import Complexes, Poles
 from hoopwise.listen.joint_refine import Fit, Prior, evaluate, glide_prior, refine
+from hoopwise.listen.joint_room import room_share
 from hoopwise.listen.taps import find_taps
 from hoopwise.listen.types import JointModes
 
@@ -70,7 +72,7 @@ def joint_modes(
     if onsets is None:
         onsets = [loudest_onset(x, rate, k + 1) for k, (x, rate) in enumerate(taps)]
     data = prepare(taps, onsets, start_s=START_S, length_s=LENGTH_S, high_hz=high_hz)
-    data, poles, prior = begin(data, low_hz, high_hz, most_modes)
+    data, poles, prior = begin(data, low_hz, high_hz, most_modes, partial(room_share, taps, onsets))
     late = later(data, SURE_START_S)
     fit, scale = decide(late, poles, prior)
     data = later(data, free_from(data, fit, late))

@@ -4,6 +4,7 @@ What rings above the modes of interest has to be known well before it is subtrac
 remains would pass for partners of the modes below.
 """
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -14,6 +15,7 @@ from hoopwise.listen.joint_data import Floats, Round, later, shorten, spread_out
 from hoopwise.listen.joint_order import drop_poor
 from hoopwise.listen.joint_poles import Poles, all_poles, cut_bands, first_glide
 from hoopwise.listen.joint_refine import LEAST_GLIDE, MOST_GLIDE, Prior, glide_prior, refine
+from hoopwise.listen.joint_room import CROWD, LEAST_SHARE
 from hoopwise.listen.joint_tap import Waves, all_taps, normals
 
 SURE_START_S = 0.0105
@@ -24,26 +26,36 @@ RINGS = 0.65
 """Share of the longest ring time that holds 99 % of what tells its frequency."""
 FEW_TAPS = 8
 """As many tell the poles well enough to subtract the high ones."""
+STRONG_ROOM = 0.05
+ROOM_S = 0.2
+"""Sound used where so much of it is the room: the modes' own part comes first."""
 GLIDE_S = 0.2
 """By then the glide is over."""
 GLIDE_PASSES = 2
 
 
 def begin(
-    data: Round, low_hz: float, high_hz: float, most_modes: int
+    data: Round, low_hz: float, high_hz: float, most_modes: int, share_of_room: Callable[[], float]
 ) -> tuple[Round, Poles, Prior]:
     """Start values, and the sound at the lowest rate that carries their modes and no others.
+
+    The reverberant share is asked for where so many start values are found that it matters.
 
     Raises
     ------
     RecordingError
         No mode found.
     """
+    data = replace(data, room=LEAST_SHARE)
     late = later(data, SURE_START_S)
     bands = cut_bands(late, low_hz, high_hz)
     glide, rate, share = first_glide(late, bands)
     prior = Prior(share, rate)
     poles = all_poles(late, bands, glide, rate)
+    if len(poles.frequency_hz) > CROWD:
+        data = replace(data, room=share_of_room())
+        late = replace(late, room=data.room)
+        poles = all_poles(shorten(late, SHORT_S), bands, glide, rate)
     if not len(poles.frequency_hz):
         raise RecordingError(f"no ringing mode found between {low_hz:g} and {high_hz:g} Hz")
     if cut_at(poles.frequency_hz, most_modes) < len(poles.frequency_hz):
@@ -54,7 +66,7 @@ def begin(
         data = without_above(data, poles, keep, SURE_START_S)
         poles = kept(poles, keep)
     rings_s = float(np.log(1000) / poles.decay_per_s.min())
-    data = shorten(data, max(SHORT_S, RINGS * rings_s))
+    data = shorten(data, max(SHORT_S, RINGS * rings_s) if data.room < STRONG_ROOM else ROOM_S)
     return thin(data, 1.03 * float(poles.frequency_hz.max()) + GUARD_HZ), poles, prior
 
 

@@ -39,6 +39,8 @@ class Round:
     noise: Floats
     """(T,) rms of the decimated noise; from the pre-roll, else from the tap's end."""
     rate_hz: float
+    room: float = 0.0
+    """Reverberant share that has to be reckoned with, an amplitude ratio."""
     filters: tuple[tuple[Floats, float], ...] = ()
     """What the sound went through: symmetric filters and the rate (Hz) each ran at."""
 
@@ -144,6 +146,7 @@ def thin(data: Round, high_hz: float) -> Round:
         offsets_s=data.offsets_s,
         noise=data.noise * float(np.sqrt(np.sum(kernel**2))),
         rate_hz=data.rate_hz / step,
+        room=data.room,
         filters=(*data.filters, (kernel, data.rate_hz)),
     )
 

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from hoopwise.listen.joint_data import Floats, Round
 from hoopwise.listen.joint_poles import FASTEST, Poles
 from hoopwise.listen.joint_refine import Fit, Prior, glide_prior, keep_poles, refine
+from hoopwise.listen.joint_room import RAGGED, room_answer
 from hoopwise.listen.joint_tap import normals
 
 MISFIT = 0.003
@@ -58,6 +59,11 @@ def local_noise(data: Round, fit: Fit) -> Noise:
         shared = own.mean()
         ratio[:, k] = (count * own + 20 * shared) / (count + 20)
     return Noise(np.maximum(ratio, 0.25))
+
+
+def counted_noise(data: Round, fit: Fit) -> Noise:
+    """The noise that a pole must stand out of to count: the local one and the room."""
+    return Noise(local_noise(data, fit).ratio + RAGGED * room_answer(data, fit))
 
 
 def evidence(fit: Fit, noise: Noise, scale: Floats) -> Floats:
@@ -122,7 +128,7 @@ def satellites(fit: Fit) -> NDArray[np.bool_]:
 
 def poor(data: Round, fit: Fit) -> NDArray[np.bool_]:
     """(K,) poles that chance or a satellite explains, or no mode of a head could have."""
-    weak = evidence(fit, local_noise(data, fit), fit.scale) < WEAK_SIGMAS
+    weak = evidence(fit, counted_noise(data, fit), fit.scale) < WEAK_SIGMAS
     wild = (fit.poles.decay_per_s > FASTEST) | (fit.poles.decay_per_s < SLOWEST)
     return np.asarray(weak | wild | satellites(fit))
 
@@ -151,7 +157,7 @@ def split(data: Round, fit: Fit, scale: Floats, prior: Prior) -> Fit:
     """
     tried: list[float] = []
     for _ in range(SPLITS):
-        sigmas, shift = hidden_partner(fit, local_noise(data, fit), scale, prior)
+        sigmas, shift = hidden_partner(fit, counted_noise(data, fit), scale, prior)
         f = fit.poles.frequency_hz
         fresh = np.array([all(abs(x - old) > 0.05 for old in tried) for x in f])
         sigmas = np.where(fresh, sigmas, 0.0)
@@ -188,7 +194,7 @@ def _if_alone(
 ) -> Fit | None:
     """The fit with pairs joined; None if one of them then shows a hidden partner."""
     single = refine(data, _joined(fit, which), scale, prior, passes=4, settle=1.0)
-    sigmas, _ = hidden_partner(single, local_noise(data, single), scale, prior)
+    sigmas, _ = hidden_partner(single, counted_noise(data, single), scale, prior)
     # each pair joined moves those above it down by one
     at = np.sort(which) - np.arange(len(which))
     return single if bool(np.all(sigmas[at] < SPLIT_SIGMAS)) else None

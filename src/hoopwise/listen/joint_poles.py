@@ -180,7 +180,8 @@ def band_poles(z: Complexes, data: Round, order: int | None) -> list[tuple[float
     step, _ = _band_filter(data)
     if order is None:
         floor = max(count / step, 1.25 * float(np.median(values[: len(values) // 2])))
-        order = int(np.sum(values > ABOVE_NOISE * floor))
+        echo = data.room**2 * float(values[-1])
+        order = int(np.sum(values > max(ABOVE_NOISE * floor, echo)))
     order = min(order, MOST_POLES, len(values) // 2)
     if order == 0:
         return []

@@ -18,7 +18,7 @@ from hoopwise.listen.glide import band_glide, coarse_glide
 from hoopwise.listen.hard import loudest_track
 from hoopwise.listen.noise import noise_before, noise_level
 from hoopwise.listen.quality import last_clipped
-from hoopwise.listen.room import SPOILT, is_room, room_of, with_room
+from hoopwise.listen.room import SPOILT, Room, is_room, room_of, with_room
 from hoopwise.listen.search import Floor, search, spectrum
 from hoopwise.listen.simplify import judged, simplify
 from hoopwise.listen.split import PRICE, groups, split, thin_out
@@ -105,16 +105,26 @@ def _keep_memory() -> None:
 
 def is_too_reverberant(x: Real, rate: float, onset: float, last_s: float = math.inf) -> bool:
     """Whether the room spoils the tap that begins at sample ``onset``; no without a pre-roll."""
+    heard = room_heard(x, rate, onset, last_s)
+    return heard is not None and is_room(*heard) and heard[0].near > SPOILT
+
+
+def room_heard(
+    x: Real, rate: float, onset: float, last_s: float = math.inf
+) -> tuple[Room, float] | None:
+    """What a first look at the tap that begins at sample ``onset`` leaves over, and its glide.
+
+    None without a pre-roll, which tells the noise.
+    """
     begin = max(START_S, last_clipped(x, rate, onset) + 0.0005)
     window = cut(x, rate, onset, begin, min(last_s, begin + LENGTH_S))
     if window is None:
-        return False
+        return None
     floor = floor_of(x, rate, onset, window)
     if not floor.noise.known:
-        return False
+        return None
     fit = first_look(window, floor, coarse_glide(window.y, window.t_s))
-    room = room_of(window, fit, floor)
-    return is_room(room, fit.g) and room.near > SPOILT
+    return room_of(window, fit, floor), fit.g
 
 
 def glides_hard(window: Window) -> bool:
