@@ -14,6 +14,7 @@ import sys
 from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
+from multiprocessing.pool import Pool
 from typing import Any
 
 from benchmarks.loop.lines import FIRST_SEED, LINES, Line
@@ -44,12 +45,17 @@ def _jobs(asked: argparse.Namespace) -> list[Job]:
     return jobs
 
 
-def _run(jobs: Sequence[Job], processes: int) -> list[DrumPlayed | MistakePlayed]:
-    """All jobs, over processes that each keep to one core."""
+def _workers(processes: int) -> Pool:
+    """Processes whose linear algebra keeps to one core, as the command's own does."""
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
         os.environ.setdefault(name, "1")
+    return multiprocessing.get_context("spawn").Pool(processes)
+
+
+def _run(jobs: Sequence[Job], processes: int) -> list[DrumPlayed | MistakePlayed]:
+    """All jobs, over processes that each keep to one core."""
     results = []
-    with multiprocessing.get_context("spawn").Pool(processes) as pool:
+    with _workers(processes) as pool:
         for done, result in enumerate(pool.imap_unordered(_do, jobs), 1):
             results.append(result)
             print(f"\r{done} of {len(jobs)}", end="", file=sys.stderr, flush=True)
@@ -102,7 +108,8 @@ def main() -> None:
     for reason, times in Counter(_refusals(results)).most_common():
         print(f"\n{times} rounds refused: {reason}")
     if asked.time:
-        wall, busy = _thirty_taps(FIRST_SEED)
+        with _workers(1) as alone:
+            wall, busy = alone.apply(_thirty_taps, (FIRST_SEED,))
         print(f"\n30 taps to the turn list: {wall:.2f} s, {busy:.2f} s of processor time")
 
 
