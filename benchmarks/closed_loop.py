@@ -13,8 +13,8 @@ import pickle
 import sys
 from collections import Counter
 from collections.abc import Sequence
-from pathlib import Path
 from multiprocessing.pool import Pool
+from pathlib import Path
 from typing import Any
 
 from benchmarks.loop.lines import FIRST_SEED, LINES, Line
