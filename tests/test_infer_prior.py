@@ -7,9 +7,12 @@ from hoopwise.acoustics.stretch import rim_map
 from hoopwise.drum import Drum, load_drum
 from hoopwise.infer.even_head import SLIDE, even_head
 from hoopwise.infer.prior import (
+    FINEST_SEAT,
+    FINEST_UNSEEN,
     UNEVEN,
     Belief,
     fresh_belief,
+    seat_sd,
     seat_waves,
     unseen_seat,
     wave_matrix,
@@ -75,6 +78,15 @@ def test_a_wave_of_the_seat_moves_the_modes_as_rods_do_that_make_it() -> None:
     assert np.linalg.norm(made - seat) < 0.15 * np.linalg.norm(seat)
 
 
-@pytest.mark.parametrize(("rods", "finer"), [(6, False), (8, True), (10, True)])
-def test_only_a_seat_finer_than_is_looked_for_widens_the_bars(rods: int, finer: bool) -> None:
-    assert (np.trace(unseen_seat(rods)) > 0.0) == finer
+@pytest.mark.parametrize("rods", [5, 6, 8, 10])
+def test_unseen_is_what_a_finer_seat_leaves_at_the_rods(rods: int) -> None:
+    rng = np.random.default_rng(rods)
+    angle = 2 * np.pi * np.arange(rods) / rods
+    shown = np.zeros((4000, rods))
+    for k in range(FINEST_SEAT + 1, FINEST_UNSEEN + 1):
+        size = seat_sd(k) * rng.normal(size=(4000, 2))
+        shown += size @ np.stack([np.cos(k * angle), np.sin(k * angle)])
+    shown -= shown.mean(axis=1, keepdims=True)
+    drawn = shown.T @ shown / len(shown)
+    assert np.allclose(drawn, unseen_seat(rods), atol=0.12 * drawn.max())
+    assert np.allclose(drawn.trace(), np.trace(unseen_seat(rods)), rtol=0.05)

@@ -20,8 +20,8 @@ from benchmarks.truth.mesh import RINGS, Disc, disc
 
 Array = NDArray[np.float64]
 
-SEATING = 6
-"""Highest harmonic of a rim or collar that is not true."""
+SEATING = 12
+"""Highest harmonic of a rim or collar that is not true: finer than any reading looks for."""
 _BED_WIDTH = 0.22
 """Standard deviation (rad) of a snare bed's dip: some 9 cm wide at half depth on 14 in."""
 
