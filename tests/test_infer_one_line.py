@@ -1,5 +1,7 @@
 """Two poles of one line beside the pair's other mode are one mode."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -46,3 +48,13 @@ def test_a_line_of_two_poles_beside_a_third_is_one() -> None:
 @pytest.mark.parametrize("hz", [[200.0, 348.35, 348.39], [343.8, 348.3, 348.9]])
 def test_a_close_pair_by_itself_and_a_wide_one_stay(hz: list[float]) -> None:
     assert len(lines_merged(modes(hz)).frequency_hz) == 3
+
+
+def test_poles_that_their_errors_do_not_tell_apart_are_one_line() -> None:
+    joint = modes([343.8, 348.2, 348.5])
+    assert len(lines_merged(joint).frequency_hz) == 3
+    unsure = replace(joint, frequency_sd_hz=np.array([0.01, 1.1, 0.9]))
+    assert len(lines_merged(unsure).frequency_hz) == 2
+    # nor does any error make one line of what lies wider apart than a line
+    wide = replace(modes([343.8, 348.0, 349.0]), frequency_sd_hz=np.array([0.01, 3.0, 3.0]))
+    assert len(lines_merged(wide).frequency_hz) == 3

@@ -15,6 +15,8 @@ FloatArray = NDArray[np.float64]
 
 _ONE_LINE = 0.1
 """Poles nearer than this over their t60 (Hz) are one line."""
+_INSIDE = 0.5
+"""So are poles nearer than this over their t60 that their own errors do not tell apart."""
 _PAIR = 0.03
 """The modes of a pair lie within this share of their pitch."""
 _HEARD = 0.1
@@ -31,7 +33,9 @@ def lines_merged(joint: JointModes) -> JointModes:
 def _first_line(joint: JointModes) -> int | None:
     """The lower of two poles to merge; None when there are none."""
     hz, level = joint.frequency_hz, np.sqrt(np.mean(np.abs(joint.amplitude) ** 2, axis=0))
-    width = _ONE_LINE / np.minimum(joint.t60_s[:-1], joint.t60_s[1:])
+    short = np.minimum(joint.t60_s[:-1], joint.t60_s[1:])
+    unsure = np.hypot(joint.frequency_sd_hz[:-1], joint.frequency_sd_hz[1:])
+    width = np.maximum(_ONE_LINE / short, np.minimum(_INSIDE / short, unsure))
     for k in np.flatnonzero(np.diff(hz) < width):
         together = np.sqrt(np.mean(np.abs(joint.amplitude[:, k : k + 2].sum(axis=1)) ** 2))
         beside = (np.abs(hz / hz[k] - 1.0) < _PAIR) & (level > _HEARD * together)
