@@ -20,6 +20,8 @@ ComplexArray = NDArray[np.complex128]
 
 _INNER_SD = 0.0003
 """Split of a pair by what is not tension (uneven mass 0.4 %), fraction of its frequency."""
+_OTHER_UNHEARD = 2.0
+"""Cost at which a pair with one pole begins to look like a wide one, its other mode unheard."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -273,7 +275,7 @@ def _extra_residual(setting: Setting, point: Point, states: GroupStates, split: 
     low, high = states.frequency_hz.T
     rows = [(measured.mean_hz - 0.5 * (low + high)) / measured.mean_sd_hz]
     if split and len(pairs):
-        rows.append(((measured.split_hz - (high - low)) / measured.split_sd_hz)[pairs])
+        rows.append(_split_residual(setting, states)[0])
     off = setting.prior_spread[0] - point.uneven
     return np.concatenate([*rows, -point.inner.ravel() / _INNER_SD, setting.prior_root @ off])
 
@@ -284,12 +286,32 @@ def _extra_slope(setting: Setting, states: GroupStates, split: bool) -> FloatArr
     low, high = states.frequency_slope[:, :, 0], states.frequency_slope[:, :, 1]
     slopes = [_at_places(0.5 * (low + high) / measured.mean_sd_hz[:, None], lay)]
     if split and len(pairs):
-        slopes.append(_at_places((high - low) / measured.split_sd_hz[:, None], lay)[pairs])
+        eased = _split_residual(setting, states)[1]
+        told = _at_places((high - low) / measured.split_sd_hz[:, None], lay)[pairs]
+        slopes.append(eased[:, None] * told)
     rest = np.zeros((2 * lay.groups + lay.causes, lay.total))
     own = np.arange(2 * lay.groups)
     rest[own, lay.causes + lay.groups + own] = 1.0 / _INNER_SD
     rest[2 * lay.groups :, : lay.causes] = setting.prior_root
     return np.concatenate([*slopes, rest])
+
+
+def _split_residual(setting: Setting, states: GroupStates) -> tuple[FloatArray, FloatArray]:
+    """Misfit of each pair's distance, whitened, and how much of a change in it still counts.
+
+    A lone pole is most likely a close pair, but it may also be one mode of a wide pair whose
+    other one has a line of rest at the microphone: beyond what a close pair allows it costs
+    little more to lie still further apart.
+    """
+    pairs, measured = setting.heads.pairs, setting.moments
+    low, high = states.frequency_hz[pairs].T
+    off = (measured.split_hz[pairs] - (high - low)) / measured.split_sd_hz[pairs]
+    lone = ~measured.there[pairs, 1]
+    far = off**2 / (2.0 * _OTHER_UNHEARD)
+    eased = np.sqrt(np.log1p(far) / np.maximum(far, 1e-12))  # nears 1 where far nears 0
+    eased = np.where(lone & (far > 1e-9), eased, 1.0)
+    slope = np.where(lone, 1.0 / (np.maximum(eased, 1e-9) * (1.0 + far)), 1.0)
+    return off * eased, slope
 
 
 def _at_places(by_parameter: FloatArray, lay: Layout) -> FloatArray:

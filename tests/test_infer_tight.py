@@ -1,0 +1,115 @@
+"""Rounds of small tight heads, where pairs lie far apart and tell much of the rods."""
+
+import numpy as np
+import pytest
+
+from benchmarks.loop.lines import LINES
+from benchmarks.truth.rounds import round_of_taps
+from hoopwise.drum import load_drum
+from hoopwise.infer import rod_system
+from hoopwise.infer.even_head import even_head
+from hoopwise.infer.head_stack import stack_heads
+from hoopwise.infer.prior import fresh_belief
+from hoopwise.infer.rod_state import Point, Setting
+from hoopwise.infer.rods import read_round
+from hoopwise.infer.round_data import GroupData
+
+NAMES = ((0, 1), (1, 1), (2, 1))
+TAPS = 8
+
+
+def setting() -> Setting:
+    """A head with both modes of the (2,1) heard, and one of the (1,1)."""
+    drum = load_drum("tom-14x14")
+    head = even_head(drum, "batter", 2000.0)
+    stack = stack_heads([head] * len(NAMES), NAMES)
+    groups = []
+    for name, count in zip(NAMES, (1, 1, 2), strict=True):
+        hz = head.frequency_hz[head.members(name)[0]] + 2.0 * np.arange(count)
+        groups.append(
+            GroupData(
+                name=name,
+                poles=tuple(range(count)),
+                moments=np.ones((TAPS, count), dtype=complex),
+                cov=np.broadcast_to(1e-4 * np.eye(count), (TAPS, count, count)).astype(complex),
+                frequency_hz=hz,
+                frequency_sd_hz=np.full(count, 0.02),
+                t60_s=0.5,
+                level=np.ones(count),
+            )
+        )
+    return Setting(
+        head=head,
+        heads=stack,
+        groups=tuple(groups),
+        angle_rad=2 * np.pi * np.arange(TAPS) / TAPS,
+        radius_m=np.full(TAPS, drum.radius_m - 0.025),
+        contact_s=3e-3,
+        known_to=2.3,
+        widen=np.ones(len(NAMES)),
+        tap_weight=np.ones((TAPS, len(NAMES))),
+        floor=tuple(np.full(g.moments.shape, 1e-4) for g in groups),
+        prior=fresh_belief(head.model.rim),
+    )
+
+
+def uneven(at: Setting, size: float) -> Point:
+    """Two waves round the hoop, which drive the modes of (1,1) apart."""
+    causes = np.zeros(len(at.head.coupling))
+    causes[:8] = size * np.cos(4 * np.pi * np.arange(8) / 8)
+    groups = len(at.groups)
+    return Point(
+        uneven=causes,
+        log_shift=np.zeros(groups),
+        inner=np.zeros((groups, 2)),
+        microphone=at.heads.real.astype(np.complex128),
+        tap=np.zeros((TAPS, 6)),
+    )
+
+
+def test_one_pole_may_be_a_wide_pair_with_one_mode_unheard() -> None:
+    at = setting()
+    lone, whole = 0, 1  # of the two pairs
+
+    def off(size: float) -> tuple[np.ndarray, np.ndarray]:
+        low, high = rod_system.states_at(at, uneven(at, size)).frequency_hz[at.heads.pairs].T
+        plain = (at.moments.split_hz[at.heads.pairs] - (high - low)) / (
+            at.moments.split_sd_hz[at.heads.pairs]
+        )
+        found = rod_system._split_residual(at, rod_system.states_at(at, uneven(at, size)))[0]
+        return plain, found
+
+    close, same = off(0.001)
+    assert same[lone] == pytest.approx(close[lone], rel=0.02)
+    wide, eased = off(0.08)
+    assert abs(wide[lone]) > 5.0
+    assert 0.5 * eased[lone] ** 2 < 0.5 * 0.5 * wide[lone] ** 2
+    assert off(0.12)[1][lone] < eased[lone] < 0  # still further apart costs still a little more
+    assert eased[whole] == wide[whole]
+
+
+def test_slopes_of_a_lone_pole_against_differences() -> None:
+    at, step = setting(), 1e-6
+    for size in (0.01, 0.08):
+        states = rod_system.states_at(at, uneven(at, size))
+        rows = rod_system._extra_slope(at, states, split=True)
+        at_pairs = slice(len(NAMES), len(NAMES) + 2)
+        moved = uneven(at, size)
+        moved.uneven[2] += step
+        there = rod_system._split_residual(at, rod_system.states_at(at, moved))[0]
+        here = rod_system._split_residual(at, states)[0]
+        # slopes are of the model, residuals of what was heard less the model
+        assert np.allclose(-(there - here) / step, rows[at_pairs, 2], rtol=2e-3, atol=1e-2)
+
+
+def test_a_head_with_a_microphone_where_a_mode_rests_is_read() -> None:
+    line = LINES["six_tight"]
+    rng = np.random.default_rng(90007)  # one mode of (1,1), and one of (1,2), is not heard
+    truth = line.draw(rng)
+    taps = round_of_taps(truth, rng, line.taps, contact_s=line.contact_s)
+    reading = read_round(truth.nominal, "batter", taps).reading
+    told = np.array([r.deviation for r in reading.rods])
+    sd = np.array([r.deviation_sd for r in reading.rods])
+    error = told - truth.deviations()
+    assert np.sqrt(np.mean(error**2)) < 0.03
+    assert np.all(np.abs(error) < 2.5 * sd)
