@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from hoopwise.infer.least_sure import least_sure_widened
 from hoopwise.infer.prior import wave_matrix, wave_numbers
 from hoopwise.infer.rod_fit import Fit, fit, rescaled, start_point
 from hoopwise.infer.rod_state import Point, Setting, coarse, recentred
@@ -189,6 +190,7 @@ def answers(setting: Setting, first: Fit) -> Answers:
             kept.append(f)
     logs = np.array([-f.surprise + 0.5 * np.linalg.slogdet(f.cov)[1] for f in kept])
     odds = np.exp(logs - logs.max())
+    kept[0] = least_sure_widened(setting, kept[0])
     return Answers(setting, tuple(kept), odds / odds.sum())
 
 
