@@ -2,13 +2,13 @@
 
 import numpy as np
 import pytest
-from scipy.signal import fftconvolve
 
 from benchmarks.joint_synth import Floats, Truth, joint_bound, make_drum, sound
 from hoopwise.drum import load_drum
 from hoopwise.errors import RecordingError
 from hoopwise.listen import joint_modes
 from hoopwise.render.practice import LEAD_S, practice_drum
+from tests.room import in_room
 
 
 @pytest.mark.parametrize("seed", [0, 1])
@@ -35,19 +35,6 @@ def test_a_room_adds_no_modes_and_takes_none(seed: int, direct_db: float) -> Non
     found = joint_modes(in_room(taps, direct_db), onsets=onsets).frequency_hz
     assert len(found) == len(truth.frequency_hz)
     assert np.all(np.abs(found - truth.frequency_hz) < 2.0)
-
-
-def in_room(taps: list[tuple[Floats, float]], direct_db: float) -> list[tuple[Floats, float]]:
-    """The taps in one room that rings for half a second, direct sound over it in dB."""
-    rng, rate = np.random.default_rng(9), taps[0][1]
-    t = np.arange(round(0.4 * rate)) / rate
-    echo = rng.standard_normal(len(t)) * 10 ** (-6 * t) * (t > 0.004)
-    wet = []
-    for x, _ in taps:
-        tail = fftconvolve(x, echo)[: len(x)]
-        share = np.sqrt(np.sum(x**2) / np.sum(tail**2)) * 10 ** (-direct_db / 20)
-        wet.append((x + share * tail, rate))
-    return wet
 
 
 def test_a_glide_that_modes_do_not_share_makes_no_partner() -> None:

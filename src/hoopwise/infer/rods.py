@@ -36,6 +36,8 @@ _BY_OTHER_HEAD = {"off": 1.0, "muted": 2.0, "ringing": 5.0}
 """How much wider with the other head on, by the errors that simulated drums have shown."""
 _OVER_BEDS = 2.2
 """How much wider on a snare side: its beds are not in the model, as simulated drums have shown."""
+_ROOM_HEARD = 0.03
+"""Reverberant share (an amplitude ratio) that is worth doing something about."""
 _MASS_SD = 0.03
 """Film mass and air load are known this well, so tension is no better."""
 
@@ -147,7 +149,11 @@ def _tell(
     deviation, cov = _reported(result, other_head, side)
     tension, tension_sd = mean_tension(setting.head, setting.groups, best)
     trust = judge(result, found, setting, cov, other_head, fitted.by_itself)
-    sentences = [*takes.sentences, *_stray_sentences(takes.usable, astray)]
+    sentences = [
+        *takes.sentences,
+        *_stray_sentences(takes.usable, astray),
+        *_room_sentences(joint),
+    ]
     ask = ask_next(result, setting, takes.usable, tension, drum)
     if ask is not None:
         sentences.append(ask.sentence)
@@ -172,6 +178,15 @@ def _tell(
         left_out=tuple(sorted(left_out)),
     )
     return RoundResult(reading, Belief(deviation, cov), fitted.by_itself)
+
+
+def _room_sentences(joint: JointModes) -> list[str]:
+    if joint.room < _ROOM_HEARD:
+        return []
+    return [
+        "The room is heard in these taps, which widens the error bars: put the microphone nearer "
+        "to the head, or damp the room (a carpet, curtains)."
+    ]
 
 
 def _stray_sentences(usable: tuple[Take, ...], astray: tuple[Stray, ...]) -> list[str]:
@@ -247,7 +262,7 @@ def _without_rods(drum: Drum, takes: Takes, joint: JointModes, why: str) -> Roun
         modes=heard.modes_named(joint, {}),
         beats_hz=(),
         trust=Trust("none", (f"The rods cannot be told apart: {why[:1].lower()}{why[1:]}.",), 0.0),
-        advice=takes.sentences,
+        advice=(*takes.sentences, *_room_sentences(joint)),
         left_out=takes.left_out,
     )
     return RoundResult(reading, None)

@@ -166,6 +166,7 @@ def summary(
         residual_ratio=scale / data.noise,
         pole_cov=np.asarray(pole_cov * np.outer(flip, flip)),
         amplitude_by_pole=slope * flip,
+        room=data.room,
     )
 
 

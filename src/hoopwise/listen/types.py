@@ -98,3 +98,5 @@ class JointModes:
     )
     """(T, K, 2K) change of each amplitude with each frequency (1/Hz) and each ln t60; with
     ``pole_cov`` the error that all taps have in common, which ``amplitude_cov`` leaves out."""
+    room: float = 0.0
+    """Reverberant share that was reckoned with, an amplitude ratio."""
