@@ -18,10 +18,12 @@ from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 from scipy.linalg import eigh
 
-from hoopwise.acoustics.air import air_damping, air_mass
+from hoopwise.acoustics.air import air_damping
 from hoopwise.acoustics.head_modes import HeadModel, head_model, shape_at
 from hoopwise.drum import Drum, Side
+from hoopwise.infer.air_load import air_on, air_wave_hz
 from hoopwise.infer.prior import SeatWaves, seat_waves
+from hoopwise.infer.types import OtherHead
 
 FloatArray = NDArray[np.float64]
 
@@ -153,7 +155,11 @@ def _along(model: HeadModel) -> _Along:
 
 @lru_cache(maxsize=32)
 def even_head(
-    drum: Drum, side: Side, tension_n_m: float, faces: int = 2, at_hz: float | None = None
+    drum: Drum,
+    side: Side,
+    tension_n_m: float,
+    other_head: OtherHead = "off",
+    at_hz: float | None = None,
 ) -> EvenHead:
     """The even head of a drum at a mean lug tension (N/m).
 
@@ -161,8 +167,8 @@ def even_head(
     ----------
     drum, side, tension_n_m
         The head.
-    faces
-        How many of its faces move air freely: 2 with the other head off.
+    other_head
+        What moves beyond it: open air, or the air in a shell that the other head closes.
     at_hz
         Frequency at which everything moves; None takes the lowest of each order.
 
@@ -177,7 +183,7 @@ def even_head(
     # Film stiffness of an even pull, split into its uniform part and the rods' ripple.
     even = model.stiffness_pull.sum(axis=0) / rim.mean_per_metre * tension_n_m
     uniform = model.stiffness_even * tension_n_m + np.diag(model.bending)
-    ritz, omega, names = _air_loaded(model, drum, uniform, faces, at_hz)
+    ritz, omega, names = _air_loaded(model, drum, uniform, other_head, at_hz)
     scale = np.outer(omega, omega)
     ripple = ritz.T @ (even + np.diag(model.bending) - uniform) @ ritz / scale
     # A deviation d_i of lug tension is made by the pulls that bring it about.
@@ -196,7 +202,7 @@ def even_head(
         coupling=coupling,
         seat=seat,
         tension_n_m=tension_n_m,
-        loss=_loss(model, drum.radius_m, ritz, omega, names, faces, at_hz),
+        loss=_loss(model, drum.radius_m, ritz, omega, names, other_head, at_hz),
         film_share=np.einsum("rb,r,rb->b", ritz, model.mass, ritz),
     )
 
@@ -207,11 +213,12 @@ def _loss(
     ritz: FloatArray,
     omega: FloatArray,
     names: tuple[tuple[int, int], ...],
-    faces: int,
+    other_head: OtherHead,
     at_hz: float | None,
 ) -> FloatArray:
     """(B, B) resistance over the even modes, whose masses are 1."""
     loss = np.diag(_FILM_LOSS * omega)
+    faces = 2 if other_head == "off" else 1
     order = np.array([m for m, _ in names])
     for m in np.unique(order):
         for kind in ("cos", "sin"):
@@ -228,9 +235,13 @@ def _loss(
 
 
 def _air_loaded(
-    model: HeadModel, drum: Drum, stiffness: FloatArray, faces: int, at_hz: float | None
+    model: HeadModel,
+    drum: Drum,
+    stiffness: FloatArray,
+    other_head: OtherHead,
+    at_hz: float | None,
 ) -> tuple[FloatArray, FloatArray, tuple[tuple[int, int], ...]]:
-    """Mass-normalised even modes with air on the given number of faces, m by m."""
+    """Mass-normalised even modes with the air on the head, m by m."""
     found: list[tuple[tuple[int, int], int, FloatArray, float]] = []
     film = np.diag(model.mass) if model.mass.ndim == 1 else model.mass
     for m in sorted({b[0] for b in model.basis}):
@@ -239,44 +250,66 @@ def _air_loaded(
             if not rows:
                 continue
             picked = np.ix_(rows, rows)
-            values, vectors = _block(
-                drum.radius_m, m, stiffness[picked], film[picked], faces, at_hz
+            order, values, vectors = _block(
+                drum, m, stiffness[picked], film[picked], other_head, at_hz
             )
-            for n, row in enumerate(rows):
-                if model.zeros[row] <= _HIGHEST_ZERO:
+            kept = int(np.sum(model.zeros[rows] <= _HIGHEST_ZERO))
+            highest = values[order.index(kept)]
+            for n, value, vector in zip(order, values, vectors.T, strict=True):
+                if value <= highest:
                     column = np.zeros(len(model.basis))
-                    column[rows] = vectors[:, n]
-                    found.append(((m, n + 1), len(found), column, float(np.sqrt(values[n]))))
+                    column[rows] = vector
+                    found.append(((m, n), len(found), column, float(np.sqrt(value))))
     found.sort(key=lambda f: f[:2])
     ritz = np.stack([f[2] for f in found], axis=1)
     return ritz, np.array([f[3] for f in found]), tuple(f[0] for f in found)
 
 
 def _block(
-    radius_m: float,
+    drum: Drum,
     m: int,
     stiffness: FloatArray,
     film: FloatArray,
-    faces: int,
+    other_head: OtherHead,
     at_hz: float | None,
-) -> tuple[FloatArray, FloatArray]:
-    """Eigenpairs of one angular order with the air mass at a frequency, or at its own."""
+) -> tuple[list[int], FloatArray, FloatArray]:
+    """Eigenpairs of one angular order with the air mass at a frequency, or at their own.
+
+    They are numbered by growing frequency from 1 on; where the air has a wave of its own,
+    the mode that holds most of it is number 0, whatever the frequency asked for.
+    """
     size = len(film)
 
-    def solve(omega: float) -> tuple[FloatArray, FloatArray]:
-        values, vectors = eigh(stiffness, film + air_mass(radius_m, m, size, omega, faces=faces))
-        return values, vectors * np.sign(vectors[np.abs(vectors).argmax(axis=0), np.arange(size)])
+    def solve(omega: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+        mass, pull = air_on(drum, m, size, omega, other_head)
+        mass[:size, :size] += film
+        pull[:size, :size] += stiffness
+        values, vectors = eigh(pull, mass)
+        vectors *= np.sign(vectors[np.abs(vectors[:size]).argmax(axis=0), np.arange(len(values))])
+        return values, vectors[:size], np.sum(vectors[size:] ** 2, axis=0)
 
+    order = _numbered(solve(np.pi * air_wave_hz(drum, m))[2])
     if at_hz is not None:
-        return solve(2 * np.pi * at_hz)
+        values, vectors, _ = solve(2 * np.pi * at_hz)
+        return order, values, vectors
     omega = float(np.sqrt(eigh(stiffness, film, eigvals_only=True)[0])) * 0.7
     for _ in range(4):
         omega = float(np.sqrt(solve(omega)[0][0]))
-    values, vectors = solve(omega)
+    values, vectors, _ = solve(omega)
     own = values.copy()
-    for n in range(1, min(3, size)):
+    for n in range(1, min(3, len(values))):
         at = float(np.sqrt(values[n]))
         for _ in range(3):
             at = float(np.sqrt(solve(at)[0][n]))
         own[n] = at**2
-    return own, vectors
+    return order, own, vectors
+
+
+def _numbered(by_air: FloatArray) -> list[int]:
+    """Numbers of modes by growing frequency, of their motion in the air's own wave."""
+    order = np.arange(1, len(by_air) + 1)
+    if by_air.any():
+        wave = int(np.argmax(by_air))
+        order[wave:] -= 1
+        order[wave] = 0
+    return [int(n) for n in order]

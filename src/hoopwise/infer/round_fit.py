@@ -71,13 +71,7 @@ def fit_round(
     NoRodsError
         The taps are of too few rods, or do not sound like this drum.
     """
-    joint = lines_merged(
-        joint_modes(
-            [(t.samples, t.rate) for t in usable],
-            onsets=[t.onset_s for t in usable],
-            most_modes=_PLACES if other_head == "off" else MOST_MODES,
-        )
-    )
+    joint = lines_merged(_heard(usable, other_head))
     if len({t.rod for t in usable}) < 3:
         raise NoRodsError("it takes taps at three rods or more to compare", joint)
     angle = 2 * np.pi * (np.array([t.rod for t in usable]) - 1) / drum.rods
@@ -86,9 +80,10 @@ def fit_round(
     except RoundError as error:
         raise NoRodsError(str(error), joint) from error
     groups = tuple(group_data(joint, name, poles) for name, poles in found.poles.items())
-    faces = 2 if other_head == "off" else 1
     names = [g.name for g in groups]
-    heads = [even_head(drum, side, head.tension_n_m, faces, round(g.mean_hz, 1)) for g in groups]
+    heads = [
+        even_head(drum, side, head.tension_n_m, other_head, round(g.mean_hz, 1)) for g in groups
+    ]
     loudness = np.abs(found.anchor) / np.median(np.abs(found.anchor))
     loudness = np.clip(loudness, 0.1, 10.0)
     setting = Setting(
@@ -115,6 +110,14 @@ def fit_round(
     return FittedRound(joint, found, result, astray)
 
 
+def _heard(usable: tuple[Take, ...], other_head: OtherHead) -> JointModes:
+    return joint_modes(
+        [(t.samples, t.rate) for t in usable],
+        onsets=[t.onset_s for t in usable],
+        most_modes=_PLACES if other_head == "off" else MOST_MODES,
+    )
+
+
 def _settled(setting: Setting, anchor: ComplexArray) -> tuple[Answers, tuple[Stray, ...]]:
     setting, first, astray = settle_round(setting, anchor)
     return answers(setting, first), astray
@@ -124,11 +127,10 @@ def _find_head(
     drum: Drum, side: Side, joint: JointModes, angle: FloatArray, other_head: OtherHead
 ) -> tuple[EvenHead, Identified]:
     """The even head at the tension that the round is at, and its poles named."""
-    faces = 2 if other_head == "off" else 1
     tension = FIRST_GUESS_N_M
     for _ in range(2):
-        head = even_head(drum, side, round(tension, -1), faces)
+        head = even_head(drum, side, round(tension, -1), other_head)
         found = identify(joint, angle, head)
         tension *= float(np.exp(2 * found.log_shift))
-    head = even_head(drum, side, round(tension, -1), faces)
+    head = even_head(drum, side, round(tension, -1), other_head)
     return head, identify(joint, angle, head)
