@@ -2,8 +2,9 @@
 
 Two kinds of evidence are weighed together: where a pole lies against the air-loaded comb of
 the even head, and how its amplitude runs round the hoop (a mode with m nodal diameters goes
-through m waves). The strength of each tap is taken from an anchor pole, the round mode (0,1),
-or where none is heard from all its poles together.
+through m waves). Two poles of one pair must also ring for about as long. The strength of each
+tap is taken from an anchor pole, the round mode (0,1), or where none is heard from all its
+poles together.
 """
 
 from dataclasses import dataclass
@@ -26,7 +27,22 @@ _TOLERANCE = 0.045
 _PLACE_TOLERANCE = 0.02
 """Log distance at which a pole begins to look misplaced, half a wide pair's split included."""
 _FURTHEST = 3.5
+_RING_ALIKE = 2.4
+"""A pair's two modes radiate alike: their ring times differ by no more than this factor."""
+_OF_BOTH_HEADS: tuple[Name, ...] = ((0, 1), (1, 2))
+"""In a closed shell these move the other head as well, whose mass nobody knows: not read from.
+
+(0,1) squeezes the air between the heads, and (1,2) shares the wave in which it sloshes.
+"""
+_WITH_AIR: tuple[Name, ...] = ((1, 0), (1, 2))
+_BESIDE = 0.04
+"""Log distance from these two within which a group is not read either.
+
+What they lend a neighbour turns with which of the two is higher, and their pitch is foretold
+no better than that.
+"""
 _EMPTY_COST = 6.0
+_NEVER = 1e6
 _FAINT_COST = 0.35
 _FAINT = 10 ** (-50 / 20)
 _LEAST = 0.3
@@ -48,9 +64,15 @@ class Identified:
     """Share of the expected groups that were found where they should be, 0 to 1."""
 
 
-def used_groups(rods: int) -> tuple[Name, ...]:
-    """Groups to read from on a hoop of N rods."""
-    return tuple(name for name in USED if 2 * name[0] != rods)
+def used_groups(head: EvenHead) -> tuple[Name, ...]:
+    """Groups to read from: on a hoop of N rods, and with the shell open or closed."""
+    left_out = _OF_BOTH_HEADS if closed_in(head) else ()
+    return tuple(n for n in USED if 2 * n[0] != head.rods and n not in left_out)
+
+
+def closed_in(head: EvenHead) -> bool:
+    """Whether the air in a closed shell has modes of its own among the head's."""
+    return any(n == 0 for _, n in head.names)
 
 
 def identify(joint: JointModes, angle_rad: FloatArray, head: EvenHead) -> Identified:
@@ -126,7 +148,7 @@ def _shifts(joint: JointModes, loud: NDArray[np.intp], head: EvenHead) -> FloatA
 def _expected(head: EvenHead) -> list[tuple[Name, int, float]]:
     """Groups with their aliased wave number and even frequency."""
     rows = []
-    for name in used_groups(head.rods):
+    for name in used_groups(head):
         waves = name[0] if 2 * name[0] <= head.rods else head.rods - name[0]
         rows.append((name, waves, float(head.frequency_hz[head.members(name)[0]])))
     return rows
@@ -182,13 +204,50 @@ def _assign(
     fits = pattern[loud][:, waves].T
     faint = -np.log(level[loud] / level.max() + 1e-3)
     cost = 0.5 * miss**2 - np.log(0.1 + fits) + _FAINT_COST * faint[None, :]
-    # A place may stay empty, at a cost.
-    empty = np.full((len(slots), len(slots)), _EMPTY_COST)
-    chosen_slot, chosen = linear_sum_assignment(np.concatenate([cost, empty], axis=1))
-    poles: dict[Name, tuple[int, ...]] = {}
-    wanted = used_groups(head.rods)
-    for i, k in zip(chosen_slot, chosen, strict=True):
-        name = slots[i][0]
-        if k < len(loud) and name in wanted and abs(miss[i, k]) < _FURTHEST:
-            poles[name] = tuple(sorted((*poles.get(name, ()), int(loud[k]))))
-    return poles
+    wanted = used_groups(head)
+    while True:
+        # A place may stay empty, at a cost.
+        empty = np.full((len(slots), len(slots)), _EMPTY_COST)
+        chosen_slot, chosen = linear_sum_assignment(np.concatenate([cost, empty], axis=1))
+        poles: dict[Name, list[int]] = {}
+        for i, k in zip(chosen_slot, chosen, strict=True):
+            if k < len(loud) and slots[i][0] in wanted and abs(miss[i, k]) < _FURTHEST:
+                poles.setdefault(slots[i][0], []).append(int(k))
+        unlike = [
+            (name, odd)
+            for name, pair in poles.items()
+            if (odd := _unlike(joint.t60_s[loud], cost, slots, name, pair)) is not None
+        ]
+        if not unlike:
+            break
+        for name, pole in unlike:
+            cost[[slot[0] == name for slot in slots], pole] = _NEVER
+    unsure = _shared_with_air(head) + shift
+    log_hz = np.log(joint.frequency_hz[loud])
+    return {
+        name: tuple(sorted(int(loud[p]) for p in found))
+        for name, found in poles.items()
+        if np.all(np.abs(np.mean(log_hz[found]) - unsure) > _BESIDE)
+    }
+
+
+def _shared_with_air(head: EvenHead) -> FloatArray:
+    """Log frequencies of the even modes that share the air's first wave in a closed shell."""
+    if not closed_in(head):
+        return np.empty(0)
+    return np.log([head.frequency_hz[head.members(name)[0]] for name in _WITH_AIR])
+
+
+def _unlike(
+    t60_s: FloatArray,
+    cost: FloatArray,
+    slots: list[tuple[Name, int, float]],
+    name: Name,
+    pair: list[int],
+) -> int | None:
+    """The pole that suits a pair less, where the two ring too differently to be one."""
+    ring = t60_s[pair]
+    if ring.max() < _RING_ALIKE * ring.min():
+        return None
+    place = next(i for i, slot in enumerate(slots) if slot[0] == name)
+    return max(pair, key=lambda k: float(cost[place, k]))
