@@ -11,6 +11,7 @@ from hoopwise.infer.answers import Answers, answers, evidence, unexplained
 from hoopwise.infer.even_head import EvenHead, even_head
 from hoopwise.infer.head_stack import stack_heads
 from hoopwise.infer.identify import Identified, identify
+from hoopwise.infer.late import modes_over_muted
 from hoopwise.infer.one_line import lines_merged
 from hoopwise.infer.outliers import Stray, settle_round
 from hoopwise.infer.prior import Belief, fresh_belief
@@ -111,6 +112,8 @@ def fit_round(
 
 
 def _heard(usable: tuple[Take, ...], other_head: OtherHead) -> JointModes:
+    if other_head == "muted":
+        return modes_over_muted(usable)
     return joint_modes(
         [(t.samples, t.rate) for t in usable],
         onsets=[t.onset_s for t in usable],
