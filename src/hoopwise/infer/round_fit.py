@@ -101,7 +101,9 @@ def fit_round(
         prior=belief or fresh_belief(head.model.rim),
     )
     result, astray = _settled(setting, found.anchor)
-    if belief is not None and (surprise_of(result) > _DOUBTED or unexplained(result)):
+    # What rings along is not in the model: such a round cannot speak against those before it.
+    heard_out = belief is not None and other_head != "ringing"
+    if heard_out and (surprise_of(result) > _DOUBTED or unexplained(result)):
         fresh = replace(setting, prior=fresh_belief(head.model.rim))
         alone, astray_alone = _settled(fresh, found.anchor)
         # Evidence counts every tap that is kept, so leaving more out must not help.
