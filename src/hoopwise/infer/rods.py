@@ -32,8 +32,11 @@ _MODEL_SD = 0.002
 """What the film model itself leaves uncertain of a deviation."""
 _UNEXPLAINED = 3.0**0.5
 """How much wider they are where the fit does not explain the taps."""
-_BY_OTHER_HEAD = {"off": 1.0, "muted": 2.0, "ringing": 5.0}
-"""How much wider with the other head on, by the errors that simulated drums have shown."""
+_BY_OTHER_HEAD = {"off": 1.0, "muted": 1.0, "ringing": 5.0}
+"""How much wider with the other head on, by the errors that simulated drums have shown.
+
+Over a muted one, bars that were not widened held 98 % of the rods of 34 drums.
+"""
 _OVER_BEDS = 2.2
 """How much wider on a snare side: its beds are not in the model, as simulated drums have shown."""
 _ROOM_HEARD = 0.03
