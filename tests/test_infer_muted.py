@@ -17,7 +17,7 @@ from hoopwise.infer.prior import Belief
 from hoopwise.infer.rods import read_round
 from hoopwise.listen.types import JointModes
 from hoopwise.plan.headwork import HeadWork
-from hoopwise.render.practice import practice_drum
+from hoopwise.render.practice import PracticeDrum, practice_drum
 from tests.rounds import TOM, practice, sounds
 
 SNARE = load_drum("snare-14x5.5")
@@ -175,15 +175,34 @@ def test_amplitudes_are_carried_back_to_the_stroke() -> None:
     assert np.allclose(back.amplitude_by_pole[:, 2, 5], slope, rtol=1e-4)
 
 
-def test_a_head_over_a_muted_one_is_read() -> None:
+@lru_cache(maxsize=1)
+def muted_work() -> tuple[PracticeDrum, HeadWork]:
     state = practice_drum(SNARE, "batter", 1, other_head="muted")
-    rng = np.random.default_rng(1)
-    reading = HeadWork(SNARE, other_head="muted").read(
+    rng, work = np.random.default_rng(1), HeadWork(SNARE, other_head="muted")
+    work.read(
         [(r, state.tap(r, rng=rng), float(state.rate)) for r in range(1, 11) for _ in range(2)]
     )
+    return state, work
+
+
+def test_a_head_over_a_muted_one_is_read() -> None:
+    state, work = muted_work()
+    reading = work.readings[-1]
     error = np.array([r.deviation for r in reading.rods]) - state.deviations()
     assert np.sqrt(np.mean(error**2)) < 0.02
     assert reading.mean_tension_n_m == pytest.approx(state.mean_tension, rel=0.03)
+
+
+def test_a_note_asked_for_over_a_muted_head_is_the_head_s_own() -> None:
+    _, work = muted_work()
+    tension = work.readings[-1].mean_tension_n_m
+    head = even_head(SNARE, "batter", tension)
+    own = float(head.frequency_hz[head.members((0, 1))[0]])
+    assert work.readings[-1].note.frequency_hz > 1.2 * own
+    kept = work.advise(tension_n_m=tension)
+    assert work.advise(note_hz=own).rods == kept.rods
+    raised = work.advise(note_hz=1.02 * own)
+    assert sum(raised.rods) > sum(kept.rods)
 
 
 def test_a_round_with_a_ringing_head_does_not_speak_against_those_before() -> None:

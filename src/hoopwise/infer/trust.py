@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.infer.answers import Answers, unexplained
-from hoopwise.infer.identify import Identified
+from hoopwise.infer.identify import Identified, used_groups
 from hoopwise.infer.prior import fresh_belief, wave_matrix, wave_numbers
 from hoopwise.infer.rod_state import Setting
 from hoopwise.infer.types import OtherHead, Trust
@@ -37,10 +37,11 @@ def judge(
     sd = np.sqrt(np.diag(cov))
     misfit = _misfit(setting)
     sentences, level = [], "high"
+    sought = len(used_groups(setting.head))
     if len(setting.groups) < 4 or found.score < 0.45:
         level = "low"
         sentences.append(
-            f"Only {len(setting.groups)} kinds of ring were found where this drum has seven; "
+            f"Only {len(setting.groups)} of the {sought} kinds of ring looked for were found; "
             "tap nearer the microphone, or with a lighter, harder tip."
         )
     if float(np.mean(sd)) > SURE_SD:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from hoopwise.acoustics.stretch import rim_map
 from hoopwise.drum import Drum, Side
 from hoopwise.errors import RoundError
-from hoopwise.infer.even_head import SLIDE
+from hoopwise.infer.even_head import SLIDE, even_head
 from hoopwise.infer.prior import Belief
 from hoopwise.infer.rods import read_round
 from hoopwise.infer.takes import TapAtRod
@@ -86,6 +86,9 @@ class HeadWork:
     def advise(self, tension_n_m: float | None = None, note_hz: float | None = None) -> TurnPlan:
         """What to turn now: even the head, and raise or lower it if a note is asked for.
 
+        The note is the head's own, with the other head off; over a muted one, where it is not
+        heard, it is foretold from the tension.
+
         Raises
         ------
         RoundError
@@ -96,9 +99,16 @@ class HeadWork:
         reading, belief = self._last()
         response = self._response(reading.mean_tension_n_m)
         if note_hz is not None:
-            tension_n_m = response.tension_n_m * (note_hz / reading.note.frequency_hz) ** 2
+            tension_n_m = response.tension_n_m * (note_hz / self._own_note(reading)) ** 2
         film = self.drum.head(self.side).film
         return plan_turns(response, belief, reading.note.frequency_hz, film, tension_n_m)
+
+    def _own_note(self, reading: Reading) -> float:
+        """Frequency (Hz) of the head's round mode alone, as heard or as its tension gives it."""
+        if self.other_head != "muted":
+            return reading.note.frequency_hz
+        head = even_head(self.drum, self.side, reading.mean_tension_n_m)
+        return float(head.frequency_hz[head.members((0, 1))[0]])
 
     def trial(self, rod: int, turns: float) -> TurnPlan:
         """One rod turned a known bit, to tell two answers apart; errors as `advise`."""
