@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 
 from hoopwise.acoustics.stretch import rim_map
 from hoopwise.drum import Drum, load_drum
-from hoopwise.infer.even_head import SLIDE
+from hoopwise.infer.head.even_head import SLIDE
+from hoopwise.infer.taps.visits import CutTap
 from hoopwise.infer.types import Ask, Reading, RodReading, SecondAnswer, Trust, TrustLevel
-from hoopwise.infer.visits import CutTap
 from hoopwise.listen.types import Note
 from hoopwise.plan.turns import Gain, Response
 from hoopwise.render.practice import PracticeDrum, practice_drum

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from hoopwise.errors import RoundError
-from hoopwise.infer.visits import deal
+from hoopwise.infer.taps.visits import deal
 from hoopwise.plan.order import star_order
 from tests.rounds import cut
 

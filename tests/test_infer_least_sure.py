@@ -10,11 +10,11 @@ import pytest
 
 from benchmarks.loop.lines import LINES
 from benchmarks.truth.rounds import round_of_taps
-from hoopwise.infer import least_sure
-from hoopwise.infer.least_sure import least_sure_widened
-from hoopwise.infer.prior import Belief, wave_matrix
-from hoopwise.infer.rod_fit import Fit
-from hoopwise.infer.rod_state import Setting
+from hoopwise.infer.fit import least_sure
+from hoopwise.infer.fit.least_sure import least_sure_widened
+from hoopwise.infer.fit.rod_fit import Fit
+from hoopwise.infer.fit.rod_state import Setting
+from hoopwise.infer.head.prior import Belief, wave_matrix
 from hoopwise.infer.rods import read_round
 
 

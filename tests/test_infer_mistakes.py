@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from hoopwise.infer import takes
+from hoopwise.infer.taps import takes
 from hoopwise.infer.types import Reading
 from hoopwise.listen import find_taps
 from hoopwise.listen.types import Flaw, Tap

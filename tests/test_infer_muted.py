@@ -9,12 +9,12 @@ import pytest
 from hoopwise.acoustics.air import AIR_DENSITY_KG_M3, SOUND_SPEED_M_S
 from hoopwise.acoustics.two_heads import couple
 from hoopwise.drum import Drum, load_drum
-from hoopwise.infer.air_load import air_on
-from hoopwise.infer.even_head import EvenHead, even_head
-from hoopwise.infer.identify import identify
-from hoopwise.infer.late import carried_back
-from hoopwise.infer.prior import Belief
+from hoopwise.infer.head.air_load import air_on
+from hoopwise.infer.head.even_head import EvenHead, even_head
+from hoopwise.infer.head.prior import Belief
 from hoopwise.infer.rods import read_round
+from hoopwise.infer.taps.identify import identify
+from hoopwise.infer.taps.late import carried_back
 from hoopwise.listen.types import JointModes
 from hoopwise.plan.headwork import HeadWork
 from hoopwise.render.practice import PracticeDrum, practice_drum

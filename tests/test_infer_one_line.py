@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from hoopwise.infer.one_line import lines_merged
+from hoopwise.infer.taps.one_line import lines_merged
 from hoopwise.listen.types import JointModes
 
 

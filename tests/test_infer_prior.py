@@ -5,8 +5,8 @@ import pytest
 
 from hoopwise.acoustics.stretch import rim_map
 from hoopwise.drum import Drum, load_drum
-from hoopwise.infer.even_head import SLIDE, even_head
-from hoopwise.infer.prior import (
+from hoopwise.infer.head.even_head import SLIDE, even_head
+from hoopwise.infer.head.prior import (
     FINEST_SEAT,
     FINEST_UNSEEN,
     UNEVEN,

@@ -10,15 +10,15 @@ import pytest
 
 from hoopwise.drum import load_drum
 from hoopwise.errors import RoundError
-from hoopwise.infer.answers import unexplained
-from hoopwise.infer.even_head import even_head
-from hoopwise.infer.head_stack import stack_heads
-from hoopwise.infer.identify import _loudness
-from hoopwise.infer.prior import Belief
-from hoopwise.infer.rod_model import solve_groups
+from hoopwise.infer.fit.answers import unexplained
+from hoopwise.infer.head.even_head import even_head
+from hoopwise.infer.head.head_stack import stack_heads
+from hoopwise.infer.head.prior import Belief
+from hoopwise.infer.head.rod_model import solve_groups
 from hoopwise.infer.rods import read_round
 from hoopwise.infer.round_fit import fit_round
-from hoopwise.infer.takes import take_in
+from hoopwise.infer.taps.identify import _loudness
+from hoopwise.infer.taps.takes import take_in
 from hoopwise.infer.types import Reading
 from hoopwise.listen.types import JointModes
 from hoopwise.plan.headwork import HeadWork

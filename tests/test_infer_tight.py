@@ -6,13 +6,13 @@ import pytest
 from benchmarks.loop.lines import LINES
 from benchmarks.truth.rounds import round_of_taps
 from hoopwise.drum import load_drum
-from hoopwise.infer import rod_system
-from hoopwise.infer.even_head import even_head
-from hoopwise.infer.head_stack import stack_heads
-from hoopwise.infer.prior import fresh_belief
-from hoopwise.infer.rod_state import Point, Setting
+from hoopwise.infer.fit import rod_system
+from hoopwise.infer.fit.rod_state import Point, Setting
+from hoopwise.infer.head.even_head import even_head
+from hoopwise.infer.head.head_stack import stack_heads
+from hoopwise.infer.head.prior import fresh_belief
 from hoopwise.infer.rods import read_round
-from hoopwise.infer.round_data import GroupData
+from hoopwise.infer.taps.round_data import GroupData
 
 NAMES = ((0, 1), (1, 1), (2, 1))
 TAPS = 8

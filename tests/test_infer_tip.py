@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 
 from hoopwise.drum import load_drum
-from hoopwise.infer import ask, tip_found
+from hoopwise.infer import ask
+from hoopwise.infer.fit import tip_found
+from hoopwise.infer.fit.tip import CONTACT_SD, KNOWN_TO, push
 from hoopwise.infer.round_fit import fit_round
-from hoopwise.infer.takes import take_in
-from hoopwise.infer.tip import CONTACT_SD, KNOWN_TO, push
+from hoopwise.infer.taps.takes import take_in
 from hoopwise.infer.types import Ask
 from hoopwise.plan.headwork import HeadWork
 from hoopwise.render.practice import practice_drum

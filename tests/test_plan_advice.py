@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from hoopwise.errors import RoundError
-from hoopwise.infer.prior import Belief
+from hoopwise.infer.head.prior import Belief
 from hoopwise.infer.types import Reading
 from hoopwise.plan.advice import EVEN_ODDS, next_step
 from hoopwise.plan.headwork import HeadWork

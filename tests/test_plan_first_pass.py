@@ -8,7 +8,7 @@ import pytest
 from hoopwise.acoustics.stretch import rim_map
 from hoopwise.drum import load_drum
 from hoopwise.drum.catalogue import TEMPLATES
-from hoopwise.infer.even_head import SLIDE
+from hoopwise.infer.head.even_head import SLIDE
 from hoopwise.plan.first_pass import first_passes
 from hoopwise.plan.order import across
 

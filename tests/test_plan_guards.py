@@ -8,7 +8,7 @@ import pytest
 from hoopwise.acoustics.stretch import even_pull
 from hoopwise.drum import Drum, Film, load_drum, safe_tension_n_m
 from hoopwise.errors import SafetyError
-from hoopwise.infer.prior import Belief
+from hoopwise.infer.head.prior import Belief
 from hoopwise.plan.order import across
 from hoopwise.plan.turns import STEP, after_turns, plan_turns
 from hoopwise.plan.types import TurnPlan

@@ -7,7 +7,7 @@ import pytest
 
 from hoopwise.cli.turns_file import KEYS, load_turns, save_turns
 from hoopwise.errors import RoundError
-from hoopwise.infer.prior import Belief
+from hoopwise.infer.head.prior import Belief
 from hoopwise.plan.headwork import HeadWork
 from hoopwise.plan.memory import Memory
 from hoopwise.plan.turns import Gain

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from hoopwise.drum import Side, load_drum
-from hoopwise.infer.prior import Belief
+from hoopwise.infer.head.prior import Belief
 from hoopwise.infer.rods import RoundResult
 from hoopwise.infer.types import HeadMode, OtherHead, TrustLevel
 from hoopwise.plan.headwork import HeadWork

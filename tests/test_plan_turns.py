@@ -6,9 +6,9 @@ import pytest
 from hoopwise.acoustics.stretch import rim_map
 from hoopwise.drum import Drum, load_drum
 from hoopwise.errors import RoundError, SafetyError
-from hoopwise.infer.even_head import SLIDE
-from hoopwise.infer.prior import Belief, fresh_belief, wave_matrix, wave_numbers
-from hoopwise.infer.tip import push, push_error
+from hoopwise.infer.fit.tip import push, push_error
+from hoopwise.infer.head.even_head import SLIDE
+from hoopwise.infer.head.prior import Belief, fresh_belief, wave_matrix, wave_numbers
 from hoopwise.plan.headwork import HeadWork
 from hoopwise.plan.order import across, star_order, working_order
 from hoopwise.plan.turns import STEP, Gain, Response, after_turns, learned_gain, plan_turns

@@ -41,7 +41,7 @@ def demo(rods: str, seed: int, rounds: int, as_data: bool) -> None:
 
     from hoopwise.cli.demo_json import as_json, round_json
     from hoopwise.drum import load_drum
-    from hoopwise.infer.tip import HARD_STICK_S
+    from hoopwise.infer.fit.tip import HARD_STICK_S
     from hoopwise.plan.headwork import HeadWork
     from hoopwise.render.practice import practice_drum
 

@@ -9,8 +9,8 @@ import numpy as np
 
 from hoopwise.cli.round_files import Part
 from hoopwise.errors import RecordingError, RoundError
-from hoopwise.infer.takes import TapAtRod
-from hoopwise.infer.visits import CutTap, deal
+from hoopwise.infer.taps.takes import TapAtRod
+from hoopwise.infer.taps.visits import CutTap, deal
 from hoopwise.listen import find_taps
 from hoopwise.listen.blocks import load_recording
 

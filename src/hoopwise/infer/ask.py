@@ -6,13 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.drum import Drum
-from hoopwise.infer.answers import Answers, unexplained
-from hoopwise.infer.one_tap import information_of_tap
-from hoopwise.infer.rod_fit import covariance_at
-from hoopwise.infer.rod_state import Point, Setting
-from hoopwise.infer.rod_system import states_at
-from hoopwise.infer.takes import Take
-from hoopwise.infer.tip import HARD_STICK_S, KNOWN_TO, push
+from hoopwise.infer.fit.answers import Answers, unexplained
+from hoopwise.infer.fit.one_tap import information_of_tap
+from hoopwise.infer.fit.rod_fit import covariance_at
+from hoopwise.infer.fit.rod_state import Point, Setting
+from hoopwise.infer.fit.rod_system import states_at
+from hoopwise.infer.fit.tip import HARD_STICK_S, KNOWN_TO, push
+from hoopwise.infer.taps.takes import Take
 from hoopwise.infer.trust import RIVAL_ODDS, SURE_SD
 from hoopwise.infer.types import Ask
 

@@ -8,17 +8,17 @@ from numpy.typing import NDArray
 
 from hoopwise.drum import Drum, Side
 from hoopwise.errors import RoundError
-from hoopwise.infer import heard
-from hoopwise.infer.answers import Answers, unexplained
 from hoopwise.infer.ask import ask_next
-from hoopwise.infer.even_head import EvenHead
-from hoopwise.infer.identify import Identified
-from hoopwise.infer.outliers import Stray
-from hoopwise.infer.prior import Belief, unseen_seat
-from hoopwise.infer.rod_fit import Fit
-from hoopwise.infer.round_data import GroupData, group_data
+from hoopwise.infer.fit.answers import Answers, unexplained
+from hoopwise.infer.fit.outliers import Stray
+from hoopwise.infer.fit.rod_fit import Fit
+from hoopwise.infer.head.even_head import EvenHead
+from hoopwise.infer.head.prior import Belief, unseen_seat
 from hoopwise.infer.round_fit import FittedRound, NoRodsError, fit_round
-from hoopwise.infer.takes import TWICE, Take, Takes, TapAtRod, take_in
+from hoopwise.infer.taps import heard
+from hoopwise.infer.taps.identify import Identified
+from hoopwise.infer.taps.round_data import GroupData, group_data
+from hoopwise.infer.taps.takes import TWICE, Take, Takes, TapAtRod, take_in
 from hoopwise.infer.trust import ODD_SURPRISE, judge, surprise_of
 from hoopwise.infer.types import OtherHead, Reading, RodReading, SecondAnswer, Trust
 from hoopwise.listen.types import JointModes

@@ -7,18 +7,18 @@ from numpy.typing import NDArray
 
 from hoopwise.drum import Drum, Side
 from hoopwise.errors import RoundError
-from hoopwise.infer.answers import Answers, answers, evidence, unexplained
-from hoopwise.infer.even_head import EvenHead, even_head
-from hoopwise.infer.head_stack import stack_heads
-from hoopwise.infer.identify import Identified, identify
-from hoopwise.infer.late import modes_over_muted
-from hoopwise.infer.one_line import lines_merged
-from hoopwise.infer.outliers import Stray, settle_round
-from hoopwise.infer.prior import Belief, fresh_belief
-from hoopwise.infer.rod_state import Setting
-from hoopwise.infer.round_data import group_data, unexplained_variance
-from hoopwise.infer.takes import Take
-from hoopwise.infer.tip import CONTACTS_S, KNOWN_TO
+from hoopwise.infer.fit.answers import Answers, answers, evidence, unexplained
+from hoopwise.infer.fit.outliers import Stray, settle_round
+from hoopwise.infer.fit.rod_state import Setting
+from hoopwise.infer.fit.tip import CONTACTS_S, KNOWN_TO
+from hoopwise.infer.head.even_head import EvenHead, even_head
+from hoopwise.infer.head.head_stack import stack_heads
+from hoopwise.infer.head.prior import Belief, fresh_belief
+from hoopwise.infer.taps.identify import Identified, identify
+from hoopwise.infer.taps.late import modes_over_muted
+from hoopwise.infer.taps.one_line import lines_merged
+from hoopwise.infer.taps.round_data import group_data, unexplained_variance
+from hoopwise.infer.taps.takes import Take
 from hoopwise.infer.trust import surprise_of
 from hoopwise.infer.types import OtherHead
 from hoopwise.listen.joint import MOST_MODES, joint_modes

@@ -3,10 +3,10 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.answers import Answers, unexplained
-from hoopwise.infer.identify import Identified, used_groups
-from hoopwise.infer.prior import fresh_belief, wave_matrix, wave_numbers
-from hoopwise.infer.rod_state import Setting
+from hoopwise.infer.fit.answers import Answers, unexplained
+from hoopwise.infer.fit.rod_state import Setting
+from hoopwise.infer.head.prior import fresh_belief, wave_matrix, wave_numbers
+from hoopwise.infer.taps.identify import Identified, used_groups
 from hoopwise.infer.types import OtherHead, Trust
 
 FloatArray = NDArray[np.float64]

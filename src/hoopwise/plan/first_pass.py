@@ -17,7 +17,7 @@ from hoopwise.acoustics.limits import film_limit_n_m
 from hoopwise.acoustics.low_note import low_notes
 from hoopwise.acoustics.stretch import rim_map
 from hoopwise.drum import Drum, Side, safe_tension_n_m
-from hoopwise.infer.even_head import SLIDE
+from hoopwise.infer.head.even_head import SLIDE
 from hoopwise.infer.types import OtherHead
 from hoopwise.plan.order import star_order
 from hoopwise.plan.turns import THIN_FILM_M

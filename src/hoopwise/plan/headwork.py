@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 from hoopwise.acoustics.stretch import rim_map
 from hoopwise.drum import Drum, Side
 from hoopwise.errors import RoundError
-from hoopwise.infer.even_head import SLIDE, even_head
-from hoopwise.infer.prior import Belief
+from hoopwise.infer.head.even_head import SLIDE, even_head
+from hoopwise.infer.head.prior import Belief
 from hoopwise.infer.rods import read_round
-from hoopwise.infer.takes import TapAtRod
+from hoopwise.infer.taps.takes import TapAtRod
 from hoopwise.infer.types import OtherHead, Reading
 from hoopwise.plan.memory import Memory
 from hoopwise.plan.stranger import doubt, with_doubt

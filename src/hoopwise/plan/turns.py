@@ -17,7 +17,7 @@ from hoopwise.acoustics.low_note import SLACK
 from hoopwise.acoustics.stretch import RimMap, even_pull
 from hoopwise.drum import Film, safe_tension_n_m
 from hoopwise.errors import SafetyError
-from hoopwise.infer.prior import Belief
+from hoopwise.infer.head.prior import Belief
 from hoopwise.plan.order import working_order
 from hoopwise.plan.types import TurnPlan
 

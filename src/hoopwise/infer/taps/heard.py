@@ -3,8 +3,8 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.rod_model import Name
-from hoopwise.infer.round_data import GroupData
+from hoopwise.infer.head.rod_model import Name
+from hoopwise.infer.taps.round_data import GroupData
 from hoopwise.infer.types import HeadMode
 from hoopwise.listen.types import JointModes, Note
 from hoopwise.units import cents

@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.rod_fit import Fit
-from hoopwise.infer.rod_state import TAP_SD, Point, Setting, picked
-from hoopwise.infer.rod_system import assemble, scatter_at, states_at
+from hoopwise.infer.fit.rod_fit import Fit
+from hoopwise.infer.fit.rod_state import TAP_SD, Point, Setting, picked
+from hoopwise.infer.fit.rod_system import assemble, scatter_at, states_at
 
 FloatArray = NDArray[np.float64]
 

@@ -13,10 +13,10 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.rod_model import GroupStates
-from hoopwise.infer.rod_state import Point, Setting
-from hoopwise.infer.rod_system import free_strengths
-from hoopwise.infer.tip import CONTACT_SD, KNOWN_TO, UNKNOWN, push, push_error
+from hoopwise.infer.fit.rod_state import Point, Setting
+from hoopwise.infer.fit.rod_system import free_strengths
+from hoopwise.infer.fit.tip import CONTACT_SD, KNOWN_TO, UNKNOWN, push, push_error
+from hoopwise.infer.head.rod_model import GroupStates
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

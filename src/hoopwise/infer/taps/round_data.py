@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.rod_model import Name
+from hoopwise.infer.head.rod_model import Name
 from hoopwise.listen.types import JointModes
 
 FloatArray = NDArray[np.float64]

@@ -10,10 +10,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.rod_model import GroupStates
-from hoopwise.infer.rod_state import TAP_SD, Point, Setting
-from hoopwise.infer.rod_system import scatter_at, tapped_at
-from hoopwise.infer.tip import CONTACT_SD, push
+from hoopwise.infer.fit.rod_state import TAP_SD, Point, Setting
+from hoopwise.infer.fit.rod_system import scatter_at, tapped_at
+from hoopwise.infer.fit.tip import CONTACT_SD, push
+from hoopwise.infer.head.rod_model import GroupStates
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

@@ -10,7 +10,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.even_head import EvenHead
+from hoopwise.infer.head.even_head import EvenHead
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]

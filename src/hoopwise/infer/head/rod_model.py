@@ -15,7 +15,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.head_stack import HeadStack, Name
+from hoopwise.infer.head.head_stack import HeadStack, Name
 
 __all__ = ["GroupStates", "Name", "solve_groups"]
 

@@ -10,13 +10,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.least_sure import least_sure_widened
-from hoopwise.infer.prior import wave_matrix, wave_numbers
-from hoopwise.infer.rod_fit import Fit, fit, rescaled, start_point
-from hoopwise.infer.rod_state import Point, Setting, coarse, recentred
-from hoopwise.infer.tap_scan import rescan
-from hoopwise.infer.tip import CONTACTS_BETWEEN_S, CONTACTS_S
-from hoopwise.infer.tip_found import tips_found, with_tip
+from hoopwise.infer.fit.least_sure import least_sure_widened
+from hoopwise.infer.fit.rod_fit import Fit, fit, rescaled, start_point
+from hoopwise.infer.fit.rod_state import Point, Setting, coarse, recentred
+from hoopwise.infer.fit.tap_scan import rescan
+from hoopwise.infer.fit.tip import CONTACTS_BETWEEN_S, CONTACTS_S
+from hoopwise.infer.fit.tip_found import tips_found, with_tip
+from hoopwise.infer.head.prior import wave_matrix, wave_numbers
 from hoopwise.listen.cores import on_cores
 
 FloatArray = NDArray[np.float64]

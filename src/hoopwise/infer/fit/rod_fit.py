@@ -12,10 +12,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.even_head import Places
-from hoopwise.infer.rod_model import GroupStates
-from hoopwise.infer.rod_state import TAP_SD, Point, Setting, subset
-from hoopwise.infer.rod_system import (
+from hoopwise.infer.fit.rod_state import TAP_SD, Point, Setting, subset
+from hoopwise.infer.fit.rod_system import (
     Scatter,
     System,
     assemble,
@@ -24,6 +22,8 @@ from hoopwise.infer.rod_system import (
     strength_at,
     tapped_at,
 )
+from hoopwise.infer.head.even_head import Places
+from hoopwise.infer.head.rod_model import GroupStates
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
 from hoopwise.errors import RoundError
-from hoopwise.infer.even_head import EvenHead
-from hoopwise.infer.rod_model import Name
+from hoopwise.infer.head.even_head import EvenHead
+from hoopwise.infer.head.rod_model import Name
 from hoopwise.listen.types import JointModes
 
 FloatArray = NDArray[np.float64]

@@ -21,8 +21,8 @@ from scipy.linalg import eigh
 from hoopwise.acoustics.air import air_damping
 from hoopwise.acoustics.head_modes import HeadModel, head_model, shape_at
 from hoopwise.drum import Drum, Side
-from hoopwise.infer.air_load import air_on, air_wave_hz
-from hoopwise.infer.prior import SeatWaves, seat_waves
+from hoopwise.infer.head.air_load import air_on, air_wave_hz
+from hoopwise.infer.head.prior import SeatWaves, seat_waves
 from hoopwise.infer.types import OtherHead
 
 FloatArray = NDArray[np.float64]

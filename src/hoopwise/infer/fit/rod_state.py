@@ -6,11 +6,11 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.even_head import EvenHead
-from hoopwise.infer.head_stack import HeadStack, keeping
-from hoopwise.infer.prior import Belief
-from hoopwise.infer.round_data import GroupData, Moments, stack_moments
-from hoopwise.infer.tip import CONTACT_SD
+from hoopwise.infer.fit.tip import CONTACT_SD
+from hoopwise.infer.head.even_head import EvenHead
+from hoopwise.infer.head.head_stack import HeadStack, keeping
+from hoopwise.infer.head.prior import Belief
+from hoopwise.infer.taps.round_data import GroupData, Moments, stack_moments
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

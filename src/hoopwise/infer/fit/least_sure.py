@@ -11,9 +11,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.prior import Belief
-from hoopwise.infer.rod_fit import Fit, fit
-from hoopwise.infer.rod_state import Setting
+from hoopwise.infer.fit.rod_fit import Fit, fit
+from hoopwise.infer.fit.rod_state import Setting
+from hoopwise.infer.head.prior import Belief
 
 FloatArray = NDArray[np.float64]
 

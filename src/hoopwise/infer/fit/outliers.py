@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.answers import settle
-from hoopwise.infer.one_tap import own_costs, tap_costs
-from hoopwise.infer.rod_fit import Fit, fit, narrowed
-from hoopwise.infer.rod_state import Setting, picked, recentred
+from hoopwise.infer.fit.answers import settle
+from hoopwise.infer.fit.one_tap import own_costs, tap_costs
+from hoopwise.infer.fit.rod_fit import Fit, fit, narrowed
+from hoopwise.infer.fit.rod_state import Setting, picked, recentred
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

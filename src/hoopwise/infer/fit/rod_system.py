@@ -10,10 +10,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.even_head import Places, places
-from hoopwise.infer.rod_model import GroupStates, solve_groups
-from hoopwise.infer.rod_state import TAP_SD, Layout, Point, Setting
-from hoopwise.infer.tip import UNKNOWN, push, push_error
+from hoopwise.infer.fit.rod_state import TAP_SD, Layout, Point, Setting
+from hoopwise.infer.fit.tip import UNKNOWN, push, push_error
+from hoopwise.infer.head.even_head import Places, places
+from hoopwise.infer.head.rod_model import GroupStates, solve_groups
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

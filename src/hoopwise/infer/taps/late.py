@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from hoopwise.infer.takes import Take
+from hoopwise.infer.taps.takes import Take
 from hoopwise.listen.joint import MOST_MODES, joint_modes
 from hoopwise.listen.types import JointModes
 
