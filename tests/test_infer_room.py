@@ -7,8 +7,8 @@ from benchmarks.truth import random_truth
 from hoopwise.drum import load_drum
 from hoopwise.infer.rods import read_round
 from hoopwise.infer.types import Reading
-from hoopwise.listen.joint import loudest_onset
-from hoopwise.listen.joint_room import LEAST_SHARE, room_share
+from hoopwise.listen.joint.modes import loudest_onset
+from hoopwise.listen.joint.room import LEAST_SHARE, room_share
 from hoopwise.render.practice import PracticeDrum, practice_drum
 from tests.room import in_room
 

@@ -21,7 +21,7 @@ from hoopwise.infer.taps.round_data import group_data, unexplained_variance
 from hoopwise.infer.taps.takes import Take
 from hoopwise.infer.trust import surprise_of
 from hoopwise.infer.types import OtherHead
-from hoopwise.listen.joint import MOST_MODES, joint_modes
+from hoopwise.listen.joint.modes import MOST_MODES, joint_modes
 from hoopwise.listen.types import JointModes
 
 FloatArray = NDArray[np.float64]

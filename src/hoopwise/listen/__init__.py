@@ -4,7 +4,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from hoopwise.listen.joint import joint_modes as joint_modes
+    from hoopwise.listen.joint.modes import joint_modes as joint_modes
     from hoopwise.listen.modes import modes_of_tap as modes_of_tap
     from hoopwise.listen.settle import settled_note as settled_note
     from hoopwise.listen.taps import find_taps as find_taps
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 _HOME = {
     "find_taps": "hoopwise.listen.taps",
     "find_taps_in_blocks": "hoopwise.listen.taps",
-    "joint_modes": "hoopwise.listen.joint",
+    "joint_modes": "hoopwise.listen.joint.modes",
     "modes_of_tap": "hoopwise.listen.modes",
     "settled_note": "hoopwise.listen.settle",
 }

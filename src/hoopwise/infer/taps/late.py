@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from hoopwise.infer.taps.takes import Take
-from hoopwise.listen.joint import MOST_MODES, joint_modes
+from hoopwise.listen.joint.modes import MOST_MODES, joint_modes
 from hoopwise.listen.types import JointModes
 
 SILENT_S = 0.025

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.listen.joint_data import Floats, Round
-from hoopwise.listen.joint_poles import FASTEST, Poles
-from hoopwise.listen.joint_refine import Fit, Prior, glide_prior, keep_poles, refine
-from hoopwise.listen.joint_room import RAGGED, room_answer
-from hoopwise.listen.joint_tap import normals
+from hoopwise.listen.joint.data import Floats, Round
+from hoopwise.listen.joint.poles import FASTEST, Poles
+from hoopwise.listen.joint.refine import Fit, Prior, glide_prior, keep_poles, refine
+from hoopwise.listen.joint.room import RAGGED, room_answer
+from hoopwise.listen.joint.tap import normals
 
 MISFIT = 0.003
 """Share of a mode's amplitude that the model may miss before it counts as evidence."""

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from hoopwise.listen.cores import on_cores
 from hoopwise.listen.glide import settling, settling_slope
-from hoopwise.listen.joint_data import Floats, Round
-from hoopwise.listen.joint_poles import Complexes, Poles
+from hoopwise.listen.joint.data import Floats, Round
+from hoopwise.listen.joint.poles import Complexes, Poles
 
 Singles = NDArray[np.float32]
 

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from hoopwise.listen.cores import on_cores
-from hoopwise.listen.joint_data import Floats, Round
-from hoopwise.listen.joint_refine import Fit
+from hoopwise.listen.joint.data import Floats, Round
+from hoopwise.listen.joint.refine import Fit
 from hoopwise.listen.room import NOT_A_ROOM
 from hoopwise.listen.samples import as_samples
 from hoopwise.listen.tapfit import room_heard

@@ -7,9 +7,9 @@ in all taps begin the free ringing. Soft tips stay for 8 ms, hard ones for 2 ms.
 
 import numpy as np
 
-from hoopwise.listen.joint_data import Floats, Round
-from hoopwise.listen.joint_refine import Fit
-from hoopwise.listen.joint_tap import Waves
+from hoopwise.listen.joint.data import Floats, Round
+from hoopwise.listen.joint.refine import Fit
+from hoopwise.listen.joint.tap import Waves
 
 BLOCK = 4
 """Samples that are judged together."""

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from hoopwise.listen.cores import on_cores
 from hoopwise.listen.filters import decimate, lowpass
 from hoopwise.listen.glide import settling
-from hoopwise.listen.joint_data import Floats, Round, shorten, take
+from hoopwise.listen.joint.data import Floats, Round, shorten, take
 from hoopwise.listen.poles import esprit
 
 Complexes = NDArray[np.complex128]

@@ -10,10 +10,10 @@ from dataclasses import replace
 import numpy as np
 
 from hoopwise.listen.cores import on_cores
-from hoopwise.listen.joint_data import Floats, Round
-from hoopwise.listen.joint_poles import Poles
-from hoopwise.listen.joint_refine import keep_poles
-from hoopwise.listen.joint_tap import Waves
+from hoopwise.listen.joint.data import Floats, Round
+from hoopwise.listen.joint.poles import Poles
+from hoopwise.listen.joint.refine import keep_poles
+from hoopwise.listen.joint.tap import Waves
 
 ONE_PLACE_HZ = 2.5
 """Start values this close may be one mode."""

@@ -13,13 +13,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from hoopwise.errors import RecordingError
-from hoopwise.listen.joint_begin import SHORT_S, SURE_START_S, begin
-from hoopwise.listen.joint_contact import free_from
-from hoopwise.listen.joint_data import Floats, Round, later, prepare, shorten, spread_out, take
-from hoopwise.listen.joint_order import Noise, local_noise, merge, prune, split
-from hoopwise.listen.joint_poles import Complexes, Poles
-from hoopwise.listen.joint_refine import Fit, Prior, evaluate, glide_prior, refine
-from hoopwise.listen.joint_room import room_share
+from hoopwise.listen.joint.begin import SHORT_S, SURE_START_S, begin
+from hoopwise.listen.joint.contact import free_from
+from hoopwise.listen.joint.data import Floats, Round, later, prepare, shorten, spread_out, take
+from hoopwise.listen.joint.order import Noise, local_noise, merge, prune, split
+from hoopwise.listen.joint.poles import Complexes, Poles
+from hoopwise.listen.joint.refine import Fit, Prior, evaluate, glide_prior, refine
+from hoopwise.listen.joint.room import room_share
 from hoopwise.listen.taps import find_taps
 from hoopwise.listen.types import JointModes
 

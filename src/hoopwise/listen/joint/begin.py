@@ -10,13 +10,13 @@ from dataclasses import replace
 import numpy as np
 
 from hoopwise.errors import RecordingError
-from hoopwise.listen.joint_above import GUARD_HZ, cut_at, kept, without_above
-from hoopwise.listen.joint_data import Floats, Round, later, shorten, spread_out, take, thin
-from hoopwise.listen.joint_order import drop_poor
-from hoopwise.listen.joint_poles import Poles, all_poles, cut_bands, first_glide
-from hoopwise.listen.joint_refine import LEAST_GLIDE, MOST_GLIDE, Prior, glide_prior, refine
-from hoopwise.listen.joint_room import CROWD, LEAST_SHARE
-from hoopwise.listen.joint_tap import Waves, all_taps, normals
+from hoopwise.listen.joint.above import GUARD_HZ, cut_at, kept, without_above
+from hoopwise.listen.joint.data import Floats, Round, later, shorten, spread_out, take, thin
+from hoopwise.listen.joint.order import drop_poor
+from hoopwise.listen.joint.poles import Poles, all_poles, cut_bands, first_glide
+from hoopwise.listen.joint.refine import LEAST_GLIDE, MOST_GLIDE, Prior, glide_prior, refine
+from hoopwise.listen.joint.room import CROWD, LEAST_SHARE
+from hoopwise.listen.joint.tap import Waves, all_taps, normals
 
 SURE_START_S = 0.0105
 """By then the softest tip has left the head; modes are counted from here on."""

@@ -13,9 +13,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.listen.joint_data import Floats, Round
-from hoopwise.listen.joint_poles import Poles
-from hoopwise.listen.joint_tap import TapFit, Waves, all_taps, normals
+from hoopwise.listen.joint.data import Floats, Round
+from hoopwise.listen.joint.poles import Poles
+from hoopwise.listen.joint.tap import TapFit, Waves, all_taps, normals
 
 GLIDE_SPREAD = 0.3
 """Glides follow strength squared to within this share (weak prior) ..."""

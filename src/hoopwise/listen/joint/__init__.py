@@ -1,0 +1,1 @@
+"""All taps of a round fitted together: the poles that they share."""
