@@ -47,6 +47,7 @@ LINES = {
         Line("hard", "10 rods, hard stick 2 ms", contact_s=2e-3),
         Line("soft6", "10 rods, soft mallet 6 ms", contact_s=6e-3, takes_advice=False),
         Line("soft8", "10 rods, soft mallet 8 ms", contact_s=8e-3, takes_advice=False),
+        Line("room", "10 rods, direct to reverberant 30 dB", reverb_db=30.0),
         Line("reverberant", "10 rods, direct to reverberant 20 dB", reverb_db=20.0),
         Line("ringing", "10 rods, other head ringing", other_head="ringing"),
         Line("muted", "10 rods, other head muted", other_head="muted"),
