@@ -22,6 +22,7 @@ from hoopwise.infer.fit.rod_system import (
     strength_at,
     tapped_at,
 )
+from hoopwise.infer.fit.struck import push_at
 from hoopwise.infer.head.even_head import Places
 from hoopwise.infer.head.rod_model import GroupStates
 
@@ -151,7 +152,8 @@ def even_shift(setting: Setting) -> FloatArray:
 
 def _microphone(setting: Setting, point: Point, states: GroupStates, at: Places) -> ComplexArray:
     """(G, 2) how the microphone hears each group, by least squares, all else as it is."""
-    strength, value, _ = strength_at(setting, point.tap)
+    strength = strength_at(setting, point.tap)
+    value = push_at(setting, point.tap[:, 3], states).value[..., 0, 0]
     shown = at.value @ (setting.heads.ritz @ states.moments()[:, 0])
     # the column of a second mode that is not there is nought, and so is its number
     inverse = np.linalg.pinv((strength * value)[:, :, None] * shown, rcond=1e-6)

@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.infer.fit.rod_state import TAP_SD, Layout, Point, Setting
-from hoopwise.infer.fit.tip import UNKNOWN, push, push_error
+from hoopwise.infer.fit.struck import Push, push_at, square_slope
+from hoopwise.infer.fit.tip import UNKNOWN, push_error
 from hoopwise.infer.head.even_head import Places, places
 from hoopwise.infer.head.rod_model import GroupStates, solve_groups
 
@@ -60,13 +61,10 @@ class System:
         return _extra_slope(self.seen.setting, self.states, self.seen.split)
 
 
-def strength_at(setting: Setting, tap: FloatArray) -> tuple[ComplexArray, FloatArray, FloatArray]:
-    """(G, T) each tap's complex strength at a group, the tip's push there, and its slope."""
+def strength_at(setting: Setting, tap: FloatArray) -> ComplexArray:
+    """(G, T) each tap's complex strength at a group, before the tip's push."""
     hz = setting.moments.mean_hz[:, None]
-    strength = np.exp(tap[:, 0] + 1j * (tap[:, 1] + 2 * np.pi * hz * tap[:, 2]))
-    value, slope = push(hz * setting.contact_s * np.exp(tap[:, 3]))
-    known = setting.known[:, None]
-    return strength, np.where(known, value, 1.0), np.where(known, slope, 0.0)
+    return np.asarray(np.exp(tap[:, 0] + 1j * (tap[:, 1] + 2 * np.pi * hz * tap[:, 2])))
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,17 +127,15 @@ def assemble(
     phi = at.value @ ritz
     shown = phi @ heard
     known = setting.known[:, None, None]
-    strength, value, slope = strength_at(setting, point.tap)
-    free, along, _ = _free_strength(white, shown, measured.values)
+    strength, pushed = strength_at(setting, point.tap), push_at(setting, point.tap[:, 3], states)
+    struck = (pushed.value @ shown[..., None])[..., 0]
+    free, along, _ = _free_strength(white, struck, measured.values)
     # What a strength can follow says nothing (Kaufman's form of variable projection).
     followed = along.conj()[:, :, None, :] @ white
     mine = white - (scatter.followed[:, :, None] * along)[..., None] * followed
-    strength = np.where(known, strength[:, :, None], free[:, :, None])
-    gain = strength * value[:, :, None]
-    model = gain * shown
-    seen = _Seen(
-        setting, point, states, at, split, heard, phi, mine, model, gain, slope * strength[..., 0]
-    )
+    strength = np.where(known[..., 0], strength, free)
+    model = strength[..., None] * struck
+    seen = _Seen(setting, point, states, at, split, heard, phi, mine, model, strength, pushed)
     taken = np.where(known[..., 0], 0.0, 1.0)[..., None] * np.abs(along) ** 2
     return System(
         seen=seen,
@@ -169,10 +165,9 @@ class _Seen:
     """(G, T, 2, 2) whiteners less what the strengths' scatter follows."""
     model: ComplexArray
     """(G, T, 2)"""
-    gain: ComplexArray
-    """(G, T, 1)"""
-    gain_slope: ComplexArray
-    """(G, T) change of the gain with log contact."""
+    strength: ComplexArray
+    """(G, T)"""
+    pushed: Push
 
     def rows(self, whitened: ComplexArray) -> FloatArray:
         """(T, R, ...) real and imaginary parts side by side, from (G, T, 2, ...)."""
@@ -190,15 +185,24 @@ class _Seen:
         own[..., 0] = self.model
         own[..., 1] = 1j * self.model
         own[..., 2] = omega * own[..., 1]
-        own[..., 3] = self.gain_slope[..., None] * (self.phi @ self.heard)
-        own[..., 4] = self.gain * (self.at.by_angle @ inside)
-        own[..., 5] = self.gain * (self.at.by_radius @ inside)
+        gain = self.strength[..., None, None] * self.pushed.value
+        longer = self.strength[..., None, None] * self.pushed.by_contact
+        own[..., 3] = (longer @ (self.phi @ self.heard)[..., None])[..., 0]
+        own[..., 4] = (gain @ (self.at.by_angle @ inside)[..., None])[..., 0]
+        own[..., 5] = (gain @ (self.at.by_radius @ inside)[..., None])[..., 0]
         return self.rows(self.mine @ own)
 
     def by_global(self) -> FloatArray:
         """(T, R, total) slopes on what all taps have in common."""
         slopes = _by_head(self.states, self.point.microphone, self.states.moments(), self.phi)
-        compact = self.rows((self.gain[..., None] * self.mine) @ slopes)
+        mine = self.strength[..., None, None] * self.mine
+        turned = (mine @ self.pushed.value) @ slopes
+        wider = square_slope(self.states)
+        first = (self.phi @ self.heard)[..., 0] * self.pushed.lean
+        turned[..., : wider.shape[1]] += (mine[..., 1] * first[..., None])[..., None] * wider[
+            :, None, None
+        ]
+        compact = self.rows(turned)
         setting = self.setting
         return _spread_out(compact, setting.layout, setting.columns, setting.heads.real)
 

@@ -29,19 +29,26 @@ _POWER = 1.5
 
 
 @lru_cache(maxsize=1)
-def _spectrum() -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Steps of x, the push's spectrum there (1 at 0), and its slope with log x."""
+def _spectrum() -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Steps of x, the push's spectrum there (1 at 0), its slope with log x, and that one's."""
     t = np.linspace(-0.5, 0.5, 1201)
     push = np.cos(np.pi * t) ** _POWER
     x = np.linspace(0.0, 4.0, 801)
     spectrum = np.cos(2 * np.pi * np.outer(x, t)) @ push / push.sum()
-    return x, spectrum, np.gradient(spectrum, x) * x
+    slope = np.gradient(spectrum, x) * x
+    return x, spectrum, slope, np.gradient(slope, x) * x
 
 
 def push(x: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Spectrum of the push at x = frequency times contact, and its slope with log x."""
-    at, value, slope = _spectrum()
+    at, value, slope, _ = _spectrum()
     return np.interp(x, at, value), np.interp(x, at, slope)
+
+
+def push_bend(x: FloatArray) -> FloatArray:
+    """Change of that slope with log x."""
+    at, *_, bend = _spectrum()
+    return np.interp(x, at, bend)
 
 
 def push_error(x: float) -> float:
