@@ -30,7 +30,7 @@ _NEAR = 30.0
 """A first search that ended this far behind does not overtake when looked at more closely."""
 _CAREFUL_S = (2.4e-3, 4.3e-3)
 """Contact times to try when no strength near or beyond the zero of the push is believed."""
-_POOR = 1.3
+_POOR = 1.0
 _UNBELIEVED = 1.8
 """Cost that a settled fit may leave; more means frequencies that no tensions make."""
 _SURELY_KNOWN = 1.25

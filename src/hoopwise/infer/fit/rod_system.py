@@ -129,7 +129,8 @@ def assemble(
     known = setting.known[:, None, None]
     strength, pushed = strength_at(setting, point.tap), push_at(setting, point.tap[:, 3], states)
     struck = (pushed.value @ shown[..., None])[..., 0]
-    free, along, _ = _free_strength(white, struck, measured.values)
+    # A tip of another shape pushes more or less, with the same lean.
+    free, along, _ = _free_strength(white, shown, measured.values)
     # What a strength can follow says nothing (Kaufman's form of variable projection).
     followed = along.conj()[:, :, None, :] @ white
     mine = white - (scatter.followed[:, :, None] * along)[..., None] * followed
