@@ -10,6 +10,7 @@ import pytest
 
 from hoopwise.drum import load_drum
 from hoopwise.errors import RoundError
+from hoopwise.infer import round_fit
 from hoopwise.infer.fit.answers import unexplained
 from hoopwise.infer.head.even_head import even_head
 from hoopwise.infer.head.head_stack import stack_heads
@@ -66,6 +67,19 @@ def test_a_head_that_is_nearly_even_is_read_with_high_trust(seed: int) -> None:
     error = np.array([r.deviation for r in reading.rods]) - state.deviations()
     assert np.sqrt(np.mean(error**2)) < 0.012
     assert reading.trust.level == "high", reading.trust.sentences
+
+
+def test_a_search_that_breaks_down_is_told_and_keeps_what_is_heard(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def broken(*_: object) -> None:
+        raise np.linalg.LinAlgError("Singular matrix")
+
+    monkeypatch.setattr(round_fit, "settle_round", broken)
+    reading = read_round(DRUM, "batter", taps()[1]).reading
+    assert reading.trust.level == "none"
+    assert "no tensions were found" in reading.trust.sentences[0]
+    assert reading.modes and reading.note.frequency_hz > 50.0
 
 
 def test_a_fit_that_leaves_too_much_explains_nothing() -> None:

@@ -10,7 +10,7 @@ from hoopwise.infer.fit.answers import Answers, unexplained
 from hoopwise.infer.fit.one_tap import information_of_tap
 from hoopwise.infer.fit.rod_fit import covariance_at
 from hoopwise.infer.fit.rod_state import Point, Setting
-from hoopwise.infer.fit.rod_system import free_strengths, states_at, strength_at
+from hoopwise.infer.fit.rod_system import states_at
 from hoopwise.infer.fit.tip import HARD_STICK_S, KNOWN_TO, push
 from hoopwise.infer.taps.takes import Take
 from hoopwise.infer.trust import RIVAL_ODDS, SURE_SD
@@ -134,7 +134,6 @@ def _struck_with(share: float, setting: Setting, point: Point) -> tuple[Setting,
     it within its microphone.
     """
     contact_s = share * setting.contact_s
-    point = _sized(setting, point)
     before, after = _usual_push(setting, point, 1.0), _usual_push(setting, point, share)
     louder = after / np.maximum(before, 1e-3)
     moved = replace(
@@ -149,17 +148,6 @@ def _struck_with(share: float, setting: Setting, point: Point) -> tuple[Setting,
     )
     heard = louder * np.where(setting.known, before, 1.0) / np.where(moved.known, after, 1.0)
     return moved, replace(point, microphone=point.microphone * heard[:, None])
-
-
-def _sized(setting: Setting, point: Point) -> Point:
-    """The same point with a microphone that suits the taps where strengths are free.
-
-    There the fit itself does not care for its size, and may leave it anywhere.
-    """
-    free, _ = free_strengths(setting, point, states_at(setting, point))
-    made = strength_at(setting, point.tap)
-    size = np.sqrt(np.mean(np.abs(free) ** 2, axis=1) / np.mean(np.abs(made) ** 2, axis=1))
-    return replace(point, microphone=point.microphone * np.where(setting.known, 1.0, size)[:, None])
 
 
 def _usual_push(setting: Setting, point: Point, share: float) -> FloatArray:

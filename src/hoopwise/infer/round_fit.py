@@ -100,7 +100,10 @@ def fit_round(
         floor=tuple(unexplained_variance(g, loudness, angle) for g in groups),
         prior=belief or fresh_belief(head.model.rim),
     )
-    result, astray = _settled(setting, found.anchor)
+    try:
+        result, astray = _settled(setting, found.anchor)
+    except np.linalg.LinAlgError as error:
+        raise NoRodsError("no tensions were found that explain the taps", joint) from error
     # What rings along is not in the model: such a round cannot speak against those before it.
     heard_out = belief is not None and other_head != "ringing"
     if heard_out and (surprise_of(result) > _DOUBTED or unexplained(result)):

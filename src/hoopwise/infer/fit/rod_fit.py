@@ -277,7 +277,19 @@ def _descend(
             damping = min(damping * 10.0, 1e3)
             if damping >= 1e3:
                 break
-    return point, system, scatter
+    return _sized(setting, point, system), system, scatter
+
+
+def _sized(setting: Setting, point: Point, system: System) -> Point:
+    """The same point with microphones that suit the taps where strengths are free.
+
+    There a fit does not care for the microphone's size and drifts to any, which the next
+    would start from with a push that is modelled.
+    """
+    free, made = system.seen.strength, strength_at(setting, point.tap)
+    size = np.sqrt(np.sum(np.abs(free) ** 2, axis=1) / np.sum(np.abs(made) ** 2, axis=1))
+    size = np.where(setting.known | (size == 0.0), 1.0, size)
+    return replace(point, microphone=point.microphone * size[:, None])
 
 
 def rescaled(setting: Setting, fitted: Fit) -> Setting:
