@@ -16,7 +16,7 @@ from hoopwise.infer.head.even_head import even_head
 from hoopwise.infer.head.head_stack import stack_heads
 from hoopwise.infer.head.prior import Belief
 from hoopwise.infer.head.rod_model import solve_groups
-from hoopwise.infer.rods import read_round
+from hoopwise.infer.rods import _reported, read_round
 from hoopwise.infer.round_fit import fit_round
 from hoopwise.infer.taps.identify import _loudness
 from hoopwise.infer.taps.takes import take_in
@@ -80,6 +80,17 @@ def test_a_search_that_breaks_down_is_told_and_keeps_what_is_heard(
     assert reading.trust.level == "none"
     assert "no tensions were found" in reading.trust.sentences[0]
     assert reading.modes and reading.note.frequency_hz > 50.0
+
+
+def test_bars_are_wider_where_few_strengths_are_modelled() -> None:
+    _, made = taps()
+    answers = fit_round(DRUM, "batter", take_in(made, 8).usable, "off", None).answers
+    assert answers.setting.known.sum() > 2
+    few = replace(answers, setting=replace(answers.setting, known_to=0.1))
+    mean, cov = _reported(answers, "off", "batter")
+    drawn, wider = _reported(few, "off", "batter")
+    assert np.all(np.diag(wider) > 1.3 * np.diag(cov))
+    assert np.linalg.norm(drawn) < np.linalg.norm(mean)
 
 
 def test_a_fit_that_leaves_too_much_explains_nothing() -> None:
