@@ -16,7 +16,7 @@ from hoopwise.infer.head.even_head import even_head
 from hoopwise.infer.head.head_stack import stack_heads
 from hoopwise.infer.head.prior import Belief
 from hoopwise.infer.head.rod_model import solve_groups
-from hoopwise.infer.rods import _reported, read_round
+from hoopwise.infer.rods import _heard_less, _reported, read_round
 from hoopwise.infer.round_fit import fit_round
 from hoopwise.infer.taps.identify import _loudness
 from hoopwise.infer.taps.takes import take_in
@@ -91,6 +91,23 @@ def test_bars_are_wider_where_few_strengths_are_modelled() -> None:
     drawn, wider = _reported(few, "off", "batter")
     assert np.all(np.diag(wider) > 1.3 * np.diag(cov))
     assert np.linalg.norm(drawn) < np.linalg.norm(mean)
+
+
+def test_what_the_taps_told_can_count_less_and_what_was_believed_does_not() -> None:
+    rng = np.random.default_rng(2)
+    root = rng.normal(size=(6, 6))
+    before = Belief(rng.normal(size=6), root @ root.T + np.eye(6))
+    told, seen = np.diag(rng.uniform(0.1, 9.0, 6)), rng.normal(size=6)
+
+    def answer(weight: float) -> tuple[np.ndarray, np.ndarray]:
+        cov = np.linalg.inv(before.precision + weight * told)
+        return cov @ (before.precision @ before.mean + weight * told @ seen), cov
+
+    for wider in (1.0, 1.3, 5.0):
+        mean, cov = _heard_less(*answer(1.0), before, wider)
+        expected, spread = answer(wider**-2)
+        assert np.allclose(mean, expected)
+        assert np.allclose(cov, spread)
 
 
 def test_a_fit_that_leaves_too_much_explains_nothing() -> None:

@@ -125,7 +125,7 @@ def _reported(result: Answers, other_head: OtherHead, side: Side) -> tuple[Float
     rods = setting.head.rods
     deviation = result.best.deviation
     unseen = unseen_seat(rods) + _MODEL_SD**2 * np.eye(rods)
-    cov = _CALIBRATION**2 * result.cov + unseen
+    cov = _CALIBRATION**2 * result.cov
     far = surprise_of(result)
     usual = setting.prior.cov
     outside = _BY_OTHER_HEAD[other_head] * (_OVER_BEDS if side == "snare_side" else 1.0)
@@ -138,13 +138,26 @@ def _reported(result: Answers, other_head: OtherHead, side: Side) -> tuple[Float
             return setting.prior.mean, usual
         poor = max(1.0, float(np.median(setting.widen)) / 1.5, far / ODD_SURPRISE)
         wider = max(outside, _UNEXPLAINED * poor)
-    if wider == 1.0:
-        return deviation, cov
-    cov = wider**2 * cov
-    kept = usual @ np.linalg.inv(usual + cov)
-    lost = np.eye(rods) - kept
-    middle = setting.prior.mean
-    return middle + kept @ (deviation - middle), kept @ cov @ kept.T + lost @ usual @ lost.T
+    deviation, cov = _heard_less(deviation, cov, setting.prior, wider)
+    return deviation, cov + unseen
+
+
+def _heard_less(
+    deviation: FloatArray, cov: FloatArray, before: Belief, wider: float
+) -> tuple[FloatArray, FloatArray]:
+    """An answer and its covariance if what the taps told counted 1 / ``wider`` squared of it.
+
+    What was believed before is in the answer already, and keeps its weight.
+    """
+    root = np.linalg.cholesky(before.cov)
+    inverse = np.linalg.inv(root)
+    share, axes = np.linalg.eigh(inverse @ cov @ inverse.T)
+    told = np.maximum(1.0 / share - 1.0, 0.0) / wider**2
+    kept = np.where(share < 1.0, 1.0 / (1.0 + told), share)
+    move = np.where(share < 1.0, kept / (share * wider**2), 1.0)
+    turn = root @ axes
+    moved = turn @ (move * (axes.T @ inverse @ (deviation - before.mean)))
+    return before.mean + moved, turn @ np.diag(kept) @ turn.T
 
 
 def _tell(
