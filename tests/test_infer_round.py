@@ -93,6 +93,17 @@ def test_bars_are_wider_where_few_strengths_are_modelled() -> None:
     assert np.linalg.norm(drawn) < np.linalg.norm(mean)
 
 
+def test_a_round_with_a_ringing_head_that_nothing_explains_tells_nothing() -> None:
+    _, made = taps()
+    answers = fit_round(DRUM, "batter", take_in(made, 8).usable, "off", None).answers
+    best = replace(answers.best, cost=answers.best.cost + 2.0 * answers.best.freedom.sum())
+    odd = replace(answers, fits=(best,), odds=np.ones(1))
+    mean, cov = _reported(odd, "ringing", "batter")
+    assert np.array_equal(mean, odd.setting.prior.mean)
+    assert np.array_equal(cov, odd.setting.prior.cov)
+    assert np.linalg.norm(_reported(odd, "off", "batter")[0]) > 0.0
+
+
 def test_what_the_taps_told_can_count_less_and_what_was_believed_does_not() -> None:
     rng = np.random.default_rng(2)
     root = rng.normal(size=(6, 6))

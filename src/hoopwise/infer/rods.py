@@ -133,8 +133,8 @@ def _reported(result: Answers, other_head: OtherHead, side: Side) -> tuple[Float
         outside *= _BY_STRENGTHS
     wider = outside
     if unexplained(result) or far >= ODD_SURPRISE:
-        if unexplained(result) and far > ODD_SURPRISE:
-            # Neither the taps nor what went before bears it out.
+        if unexplained(result) and (far > ODD_SURPRISE or other_head == "ringing"):
+            # Neither the taps nor what went before bears it out, or nothing that is modelled.
             return setting.prior.mean, usual
         poor = max(1.0, float(np.median(setting.widen)) / 1.5, far / ODD_SURPRISE)
         wider = max(outside, _UNEXPLAINED * poor)
