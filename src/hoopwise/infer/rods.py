@@ -26,8 +26,6 @@ from hoopwise.units import cents
 
 FloatArray = NDArray[np.float64]
 
-_CALIBRATION = 1.0
-"""The fit's own error bars against errors on simulated drums."""
 _MODEL_SD = 0.002
 """What the film model itself leaves uncertain of a deviation."""
 _UNEXPLAINED = 3.0**0.5
@@ -125,7 +123,6 @@ def _reported(result: Answers, other_head: OtherHead, side: Side) -> tuple[Float
     rods = setting.head.rods
     deviation = result.best.deviation
     unseen = unseen_seat(rods) + _MODEL_SD**2 * np.eye(rods)
-    cov = _CALIBRATION**2 * result.cov
     far = surprise_of(result)
     usual = setting.prior.cov
     outside = _BY_OTHER_HEAD[other_head] * (_OVER_BEDS if side == "snare_side" else 1.0)
@@ -138,7 +135,7 @@ def _reported(result: Answers, other_head: OtherHead, side: Side) -> tuple[Float
             return setting.prior.mean, usual
         poor = max(1.0, float(np.median(setting.widen)) / 1.5, far / ODD_SURPRISE)
         wider = max(outside, _UNEXPLAINED * poor)
-    deviation, cov = _heard_less(deviation, cov, setting.prior, wider)
+    deviation, cov = _heard_less(deviation, result.cov, setting.prior, wider)
     return deviation, cov + unseen
 
 
