@@ -21,6 +21,7 @@ from hoopwise.infer.taps.round_data import GroupData, group_data
 from hoopwise.infer.taps.takes import TWICE, Take, Takes, TapAtRod, take_in
 from hoopwise.infer.trust import ODD_SURPRISE, judge, surprise_of
 from hoopwise.infer.types import OtherHead, Reading, RodReading, SecondAnswer, Trust
+from hoopwise.listen.memory import keep_memory
 from hoopwise.listen.types import JointModes
 from hoopwise.units import cents
 
@@ -82,6 +83,7 @@ def read_round(
     DrumError
         The drum has no head on that side.
     """
+    keep_memory()
     drum.head(side)
     takes = take_in(taps, drum.rods)
     try:

@@ -17,7 +17,6 @@ from hoopwise.infer.fit.tap_scan import rescan
 from hoopwise.infer.fit.tip import CONTACTS_BETWEEN_S, CONTACTS_S
 from hoopwise.infer.fit.tip_found import tips_found, with_tip
 from hoopwise.infer.head.prior import wave_matrix, wave_numbers
-from hoopwise.listen.cores import on_cores
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -111,7 +110,7 @@ def _best_of(
         fitted = fit(moved, point, steps=_TRY_STEPS, rough=True)
         return _sharper(moved, fitted.point, _WIDE[1])
 
-    tried = sorted(on_cores(first_try, contacts), key=lambda t: t[1].surprise)
+    tried = sorted(map(first_try, contacts), key=lambda t: t[1].surprise)
     full = [(replace(s, head=setting.head, heads=setting.heads), f) for s, f in tried[:_KEEP]]
     sharpened = [_sharper(moved, fitted.point, 1.0) for moved, fitted in full]
     sharpened.sort(key=lambda t: t[1].surprise)

@@ -19,7 +19,8 @@ from scipy.interpolate import CubicSpline
 from scipy.linalg import eigh
 
 from hoopwise.acoustics.air import air_damping
-from hoopwise.acoustics.head_modes import HeadModel, head_model, shape_at
+from hoopwise.acoustics.head_basis import radial_tables
+from hoopwise.acoustics.head_modes import HeadModel, head_model
 from hoopwise.drum import Drum, Side
 from hoopwise.infer.head.air_load import air_on, air_wave_hz
 from hoopwise.infer.head.prior import SeatWaves, seat_waves
@@ -135,11 +136,7 @@ class _Along:
 def _along(model: HeadModel) -> _Along:
     """Each basis function along the radius, from where its wave round the hoop is 1."""
     radii = np.linspace(0.0, model.radius_m, _RADII)
-    columns = np.empty((_RADII, len(model.basis)))
-    unit = np.eye(len(model.basis))
-    for i, (m, _, kind) in enumerate(model.basis):
-        angle = np.full(_RADII, np.pi / (2 * m) if kind == "sin" else 0.0)
-        columns[:, i] = np.asarray(shape_at(model, unit[:, [i]], radii, angle))[:, 0]
+    columns = radial_tables(model.basis, radii / model.radius_m)[0].T
     waves = np.array([b[0] for b in model.basis])
     sine = np.array([b[2] == "sin" for b in model.basis])
     sines = int(waves.max()) + 1

@@ -8,7 +8,6 @@ from numpy.typing import NDArray
 
 from hoopwise.errors import RecordingError, RoundError
 from hoopwise.listen import find_taps
-from hoopwise.listen.cores import on_cores
 from hoopwise.listen.types import Tap
 
 FloatArray = NDArray[np.float64]
@@ -76,10 +75,10 @@ def take_in(taps: Sequence[TapAtRod], rods: int) -> Takes:
     usable: list[Take] = []
     left_out: list[int] = []
     sentences: list[str] = []
-    found = on_cores(
-        lambda k: _one(k, taps[k][0], np.asarray(taps[k][1], dtype=np.float64), float(taps[k][2])),
-        range(len(taps)),
-    )
+    found = [
+        _one(k, rod, np.asarray(samples, dtype=np.float64), float(rate))
+        for k, (rod, samples, rate) in enumerate(taps)
+    ]
     plain = sum(isinstance(take, Take) and not take.suspect for take in found)
     suspects = sum(isinstance(take, Take) and take.suspect for take in found)
     enough = plain >= max(_PLAIN, 2 * suspects)

@@ -9,7 +9,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from hoopwise.listen.cores import on_cores
 from hoopwise.listen.joint.data import Floats, Round
 from hoopwise.listen.joint.poles import Poles
 from hoopwise.listen.joint.refine import keep_poles
@@ -55,7 +54,7 @@ def without_above(data: Round, poles: Poles, keep: int, fit_from_s: float) -> Ro
         y[:n] -= size[above] @ basis[above]
         return np.asarray(y)
 
-    return replace(data, samples=np.array(on_cores(cleared, range(data.taps))))
+    return replace(data, samples=np.array([cleared(i) for i in range(data.taps)]))
 
 
 def kept(poles: Poles, count: int) -> Poles:

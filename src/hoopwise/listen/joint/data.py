@@ -10,9 +10,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.signal import upfirdn
 
 from hoopwise.errors import RecordingError
-from hoopwise.listen.cores import on_cores
 from hoopwise.listen.filters import decimate, lowpass
 
 Floats = NDArray[np.float64]
@@ -20,6 +20,8 @@ Floats = NDArray[np.float64]
 STOP_DB = 60.0
 THIN_DB = 40.0
 """Attenuation of what would fold back into the analysed range."""
+MIRROR_DB = 50.0
+"""And, beside that, of the modes' own mirror images."""
 PRE_ROLL_S = 0.3
 """How much of the sound before the onset serves to learn the noise."""
 
@@ -84,12 +86,10 @@ def prepare(
     rate = rates.pop()
     step = max(1, int(rate / (2.66 * high_hz)))
     kernel = lowpass(0.5 / step, 1 / step - 2 * high_hz / rate, STOP_DB)
-    parts = on_cores(
-        lambda k: _one(
-            np.asarray(taps[k][0], dtype=float), rate, onsets[k], kernel, step, start_s, length_s, k
-        ),
-        range(len(taps)),
-    )
+    parts = [
+        _one(np.asarray(x, dtype=float), rate, onset, kernel, step, start_s, length_s, k)
+        for k, ((x, _), onset) in enumerate(zip(taps, onsets, strict=True))
+    ]
     size = max(len(p[0]) for p in parts)
     grid = np.zeros((len(parts), size))
     for row, part in zip(grid, parts, strict=True):
@@ -129,25 +129,37 @@ def _cut(data: Round, part: slice) -> Round:
 def thin(data: Round, high_hz: float) -> Round:
     """The round at the lowest rate that still carries ``high_hz``; starts a little later.
 
-    The filter is short, because little is left above ``high_hz`` when this is used.
+    That is the rate over a whole number or a whole number and a half. The filter is short,
+    because little is left above ``high_hz`` when this is used.
     """
-    step = int(data.rate_hz / (2.5 * high_hz))
-    if step < 2:
+    halves = int(2 * data.rate_hz / (2.5 * high_hz))
+    if halves < 3:
         return data
-    kernel = lowpass(0.5 / step, 1 / step - 2 * high_hz / data.rate_hz, THIN_DB)
-    windows = np.lib.stride_tricks.sliding_window_view(data.samples, len(kernel), axis=1)
-    samples = np.ascontiguousarray(windows[:, ::step] @ kernel)
-    lengths = np.maximum((data.lengths - len(kernel)) // step + 1, 1)
+    up, down = (2, halves) if halves % 2 else (1, halves // 2)
+    fine_hz = up * data.rate_hz
+    kernel = lowpass(0.5 / down, 1 / down - 2 * high_hz / fine_hz, THIN_DB)
+    if up > 1:
+        # Zeros between the samples mirror every mode above half the old rate.
+        quiet = lowpass(0.25, 0.5 - 2 * high_hz / fine_hz, MIRROR_DB)
+        kernel = np.convolve(kernel, quiet)
+    half = len(kernel) // 2
+    lengths = np.maximum((up * (data.lengths - 1) - 2 * half) // down + 1, 1)
+    # zeros before the filter put the first output that is whole on a multiple of the step
+    late = -2 * half % down
+    shifted = np.concatenate([np.zeros(late), up * kernel])
+    whole = upfirdn(shifted, data.samples, up=up, down=down, axis=1)
+    skipped = (2 * half + late) // down
+    samples = np.ascontiguousarray(whole[:, skipped : skipped + int(lengths.max())])
     samples[np.arange(samples.shape[1]) >= lengths[:, None]] = 0.0
     return Round(
         samples=samples,
         lengths=lengths,
-        times_s=data.times_s[len(kernel) // 2 :: step][: samples.shape[1]],
+        times_s=data.times_s[0] + (half + np.arange(samples.shape[1]) * down) / fine_hz,
         offsets_s=data.offsets_s,
-        noise=data.noise * float(np.sqrt(np.sum(kernel**2))),
-        rate_hz=data.rate_hz / step,
+        noise=data.noise * float(np.sqrt(up * np.sum(kernel**2))),
+        rate_hz=fine_hz / down,
         room=data.room,
-        filters=(*data.filters, (kernel, data.rate_hz)),
+        filters=(*data.filters, (kernel, fine_hz)),
     )
 
 

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.listen.cores import on_cores
 from hoopwise.listen.filters import decimate, lowpass
 from hoopwise.listen.glide import settling
 from hoopwise.listen.joint.data import Floats, Round, shorten, take
@@ -58,7 +57,7 @@ def first_glide(data: Round, bands: list[Band]) -> tuple[Floats, float, Floats]:
     strong = sorted(bands, key=lambda band: -band[2])[:LOUD_BANDS]
     loud = np.argsort(-share)[:8]
     few = shorten(take(data, loud), 0.35)
-    left = on_cores(lambda g: _unexplained(few, strong, g * share[loud], rate), GLIDES)
+    left = [_unexplained(few, strong, g * share[loud], rate) for g in GLIDES]
     glide = GLIDES[int(np.argmin(left))]
     return glide * share, rate, share
 
@@ -74,7 +73,7 @@ def all_poles(data: Round, bands: list[Band], glide: Floats, glide_rate: float) 
         near = [(centre + f, a) for f, a in band_poles(z, data, None)]
         return [(f, a) for f, a in near if low <= f < high and 1.5 < a < FASTEST]
 
-    found = [pole for part in on_cores(inside, bands) for pole in part]
+    found = [pole for band in bands for pole in inside(band)]
     table = np.array(sorted(found)).reshape(-1, 2)
     return Poles(table[:, 0], table[:, 1], glide, glide_rate)
 

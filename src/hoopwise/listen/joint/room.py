@@ -11,7 +11,6 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike
 
-from hoopwise.listen.cores import on_cores
 from hoopwise.listen.joint.data import Floats, Round
 from hoopwise.listen.joint.refine import Fit
 from hoopwise.listen.room import NOT_A_ROOM
@@ -49,7 +48,7 @@ def room_share(taps: Sequence[tuple[ArrayLike, float]], onsets: Sequence[float])
         # in a strong room the glide of a first look is not to be believed, nor is asked for
         return heard[0].near if heard is not None and heard[0].far < NOT_A_ROOM else 0.0
 
-    heard = float(np.median(on_cores(near, [int(k) for k in loudest])))
+    heard = float(np.median([near(int(k)) for k in loudest]))
     return float(np.clip(heard**2, LEAST_SHARE, MOST_SHARE))
 
 

@@ -11,7 +11,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.listen.cores import on_cores
 from hoopwise.listen.glide import settling, settling_slope
 from hoopwise.listen.joint.data import Floats, Round
 from hoopwise.listen.joint.poles import Complexes, Poles
@@ -182,11 +181,9 @@ def _slope(
 
 def all_taps(data: Round, poles: Poles, waves: Waves, scale: Floats) -> tuple[TapFit, ...]:
     """``fit_tap`` of every tap."""
-    return tuple(
-        on_cores(lambda i: fit_tap(data, poles, waves, i, float(scale[i])), range(data.taps))
-    )
+    return tuple(fit_tap(data, poles, waves, i, float(scale[i])) for i in range(data.taps))
 
 
 def normals(taps: Sequence[TapFit]) -> list[Normal]:
     """All taps' parts of the normal equations."""
-    return on_cores(lambda tap: tap.normal, taps)
+    return [tap.normal for tap in taps]
