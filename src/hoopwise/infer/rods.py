@@ -31,7 +31,7 @@ _MODEL_SD = 0.002
 """What the film model itself leaves uncertain of a deviation."""
 _UNEXPLAINED = 3.0**0.5
 """How much wider they are where the fit does not explain the taps."""
-_BY_OTHER_HEAD = {"off": 1.0, "muted": 1.2, "ringing": 5.0}
+_OTHER_HEAD_ON = 1.2
 """How much wider with the other head on, by the errors that simulated drums have shown."""
 _FEW_MODELLED = 2
 _BY_STRENGTHS = 1.3
@@ -127,7 +127,9 @@ def _reported(result: Answers, other_head: OtherHead, side: Side) -> tuple[Float
     unseen = unseen_seat(rods) + _MODEL_SD**2 * np.eye(rods)
     far = surprise_of(result)
     usual = setting.prior.cov
-    outside = _BY_OTHER_HEAD[other_head] * (_OVER_BEDS if side == "snare_side" else 1.0)
+    outside = _OVER_BEDS if side == "snare_side" else 1.0
+    if other_head != "off":
+        outside *= _OTHER_HEAD_ON
     if setting.known.sum() <= _FEW_MODELLED:
         outside *= _BY_STRENGTHS
     wider = outside

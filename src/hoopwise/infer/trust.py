@@ -64,7 +64,8 @@ def judge(
     if other_head == "ringing":
         level = "low"
         sentences.append(
-            "The other head rings along and is not in the model: mute it or take it off to be sure."
+            "The other head rings along, and what is its own is not in the model: mute it or take "
+            "it off to be sure."
         )
     if unexplained(result):
         level = "low"

@@ -1,9 +1,11 @@
-"""The air on one head as masses and springs, the other head off, muted or ringing.
+"""The air on one head as masses and springs, the other head off or on.
 
-A muted head is taken as held still. It closes the shell, and the air inside then weighs more
-on a head that tilts than open air does, for it has to slosh from side to side: on a shallow
-snare half as much as the film for (1,1). What squeezes the air in the shell meets its spring.
-All that is of one angular order m, over the amplitudes of J_m(j_mn r/a) cos m theta.
+The other head, muted or ringing, is taken as held still. A ringing one is not, but most modes
+of two heads lie apart, and each head then keeps nearly still in the other's. It closes the
+shell, and the air inside then weighs more on a head that tilts than open air does, for it has
+to slosh from side to side: on a shallow snare half as much as the film for (1,1). What squeezes
+the air in the shell meets its spring. All that is of one angular order m, over the amplitudes of
+J_m(j_mn r/a) cos m theta.
 
 The first sloshing wave of each order lies among the head's own modes and keeps a coordinate
 of its own, behind those of the film: a spring that the film compresses, and a mass beyond it.
@@ -41,7 +43,7 @@ def air_on(
     coordinate for the air.
     """
     outside = air_mass(drum.radius_m, m, count, omega, faces=2 if other_head == "off" else 1)
-    if other_head != "muted":
+    if other_head == "off":
         return outside, np.zeros((count, count))
     inside = _shell(drum, m, count)
     spring, pushed, square = inside.columns()
