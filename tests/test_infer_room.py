@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 
 from benchmarks.truth import random_truth
+from benchmarks.truth.rounds import round_of_taps
 from hoopwise.drum import load_drum
 from hoopwise.infer.rods import read_round
+from hoopwise.infer.taps.round_data import GroupData, stack_moments
 from hoopwise.infer.types import Reading
 from hoopwise.listen.joint.modes import loudest_onset
 from hoopwise.listen.joint.room import LEAST_SHARE, room_share
@@ -43,3 +45,38 @@ def test_a_room_that_outlasts_the_modes_is_heard_and_told_of() -> None:
     assert room_share(wet, onsets) > 2 * LEAST_SHARE
     told = read_round(drum.nominal, "batter", [(k + 1, *tap) for k, tap in enumerate(wet)])
     assert any(sentence.startswith("The room is heard") for sentence in told.reading.advice)
+
+
+@pytest.mark.parametrize("seed", [70_001, 70_005])
+def test_rounds_in_one_room_tell_the_same_share(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    drum = random_truth(rng, 10)
+    shares = []
+    for _ in range(2):
+        taps = [(x, rate) for _, x, rate in round_of_taps(drum, rng, 2, reverb_db=20.0)]
+        onsets = [loudest_onset(x, rate, k) for k, (x, rate) in enumerate(taps)]
+        shares.append(room_share(taps, onsets))
+    assert min(shares) > 2 * LEAST_SHARE
+    assert max(shares) < 1.5 * min(shares)
+
+
+def test_a_room_leaves_a_pair_s_distance_less_sure() -> None:
+    """By its share of the lines' width: 1 / (pi tau) and tau = T60 / ln 1000."""
+
+    def split_sd_hz(room: float) -> float:
+        pair = GroupData(
+            name=(2, 1),
+            poles=(0, 1),
+            moments=np.ones((4, 2), dtype=np.complex128),
+            cov=np.tile(np.eye(2, dtype=np.complex128), (4, 1, 1)),
+            frequency_hz=np.array([300.0, 302.0]),
+            frequency_sd_hz=np.array([0.01, 0.01]),
+            t60_s=0.5,
+            level=np.ones(2),
+            room=room,
+        )
+        return float(stack_moments([pair], [np.ones((4, 2))]).split_sd_hz[0])
+
+    half_width_hz = np.log(1000) / 0.5 / (2 * np.pi)
+    more = np.sqrt(split_sd_hz(0.05) ** 2 - split_sd_hz(0.0) ** 2)
+    assert more == pytest.approx(np.sqrt(2) * 0.05 * half_width_hz)

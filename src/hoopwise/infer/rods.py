@@ -34,7 +34,7 @@ _UNEXPLAINED = 3.0**0.5
 _OTHER_HEAD_ON = 1.2
 """How much wider with the other head on, by the errors that simulated drums have shown."""
 _FEW_MODELLED = 2
-_BY_STRENGTHS = 1.3
+_BY_STRENGTHS = 1.6
 """How much wider where the push is modelled for so few groups, as with a soft mallet: what its
 strengths leave open is more than the fit's bars say, as simulated drums have shown."""
 _OVER_BEDS = 2.2

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.infer.head.rod_model import Name
+from hoopwise.listen.joint.room import LEAST_SHARE
 from hoopwise.listen.types import JointModes
 
 FloatArray = NDArray[np.float64]
@@ -31,6 +32,8 @@ class GroupData:
     t60_s: float
     level: FloatArray
     """(J,) root mean square of each moment over the whole round."""
+    room: float = 0.0
+    """Share of the room in each mode (an amplitude ratio) where it is heard."""
 
     @cached_property
     def mean_hz(self) -> float:
@@ -61,6 +64,7 @@ def group_data(joint: JointModes, name: Name, poles: Sequence[int]) -> GroupData
         frequency_sd_hz=joint.frequency_sd_hz[index],
         t60_s=float(np.median(joint.t60_s[index])),
         level=np.sqrt(np.median(np.abs(moments) ** 2, axis=0)),
+        room=joint.room if joint.room > LEAST_SHARE else 0.0,
     )
 
 
@@ -149,5 +153,8 @@ def _mean_sd(group: GroupData) -> float:
 def _split_sd(group: GroupData) -> float:
     """Standard deviation (Hz) of a pair's distance."""
     if len(group.frequency_hz) == 2:
-        return float(np.hypot(*group.frequency_sd_hz)) + 0.002 * group.split_hz + 0.01
+        # The room's answer moves a line by its share of the line's width.
+        moved = np.sqrt(2.0) * group.room * np.log(1000) / (2 * np.pi * group.t60_s)
+        apart = float(np.hypot(*group.frequency_sd_hz)) + 0.002 * group.split_hz + 0.01
+        return float(np.hypot(apart, moved))
     return 0.5 / group.t60_s  # a pair closer than this leaves one pole

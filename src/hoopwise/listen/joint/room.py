@@ -22,8 +22,12 @@ LEAST_SHARE = 0.02
 MOST_SHARE = 0.1
 CROWD = 35
 """So many start values make it worth asking how much of them is the room."""
-ASKED = 3
-"""Loudest taps that are asked."""
+ASKED = 8
+"""Loudest taps that are asked, ..."""
+ASKED_FIRST = 3
+"""... but only so many where they hear no room."""
+OF_LEFT_OVER = 1 / 3
+"""Share of the room in what is left over near the modes; more, where that is strong."""
 DECAY_PER_S = 14.0
 """Of a room that rings for half a second."""
 RAGGED = 4.0
@@ -36,8 +40,9 @@ TWIN_DECAY = 1.6
 def room_share(taps: Sequence[tuple[ArrayLike, float]], onsets: Sequence[float]) -> float:
     """Reverberant share of a round, an amplitude ratio, from its loudest taps.
 
-    The share goes with the square of what a tap leaves over between its modes, as measured
-    on simulated taps with 14 to 32 dB of direct sound over the room.
+    The share goes with what a tap leaves over between its modes, as measured on simulated
+    taps with 14 to 32 dB of direct sound over the room. One tap tells it within a factor of
+    two, so more are asked where the first ones hear a room.
     """
     sounds = [as_samples(x, rate) for x, rate in taps]
     loudest = np.argsort([-float(np.abs(x).max(initial=0.0)) for x in sounds])[:ASKED]
@@ -48,8 +53,11 @@ def room_share(taps: Sequence[tuple[ArrayLike, float]], onsets: Sequence[float])
         # in a strong room the glide of a first look is not to be believed, nor is asked for
         return heard[0].near if heard is not None and heard[0].far < NOT_A_ROOM else 0.0
 
-    heard = float(np.median([near(int(k)) for k in loudest]))
-    return float(np.clip(heard**2, LEAST_SHARE, MOST_SHARE))
+    heard = [near(int(k)) for k in loudest[:ASKED_FIRST]]
+    if any(heard):
+        heard += [near(int(k)) for k in loudest[ASKED_FIRST:]]
+    left = float(np.median(heard))
+    return float(np.clip(max(left**2, OF_LEFT_OVER * left), LEAST_SHARE, MOST_SHARE))
 
 
 def room_answer(data: Round, fit: Fit) -> Floats:
