@@ -56,6 +56,15 @@ def test_a_reading_holds_the_truth() -> None:
     assert reading.trust.level == "high"
 
 
+def test_high_trust_names_the_rods_that_surely_differ_and_by_how_much() -> None:
+    _, reading, _ = read()
+    off = [r for r in reading.rods if abs(r.deviation) > 2 * r.deviation_sd]
+    sentence = reading.trust.sentences[-1]
+    assert len(off) > 1
+    assert f"and {off[-1].rod} surely differ" in sentence
+    assert f"up to {100 * max(abs(r.deviation) for r in off):.1f} %" in sentence
+
+
 @pytest.mark.parametrize("seed", [11, 14])
 def test_a_head_that_is_nearly_even_is_read_with_high_trust(seed: int) -> None:
     """Its pairs lie closer together than their lines are wide."""

@@ -168,7 +168,8 @@ def _tell(
     best, setting = result.best, result.setting
     deviation, cov = _reported(result, other_head, side)
     tension, tension_sd = mean_tension(setting.head, setting.groups, best)
-    trust = judge(result, found, setting, cov, other_head, fitted.by_itself)
+    told = Belief(deviation, cov)
+    trust = judge(result, found, setting, told, other_head, fitted.by_itself)
     sentences = [
         *takes.sentences,
         *_stray_sentences(takes.usable, astray),
@@ -197,7 +198,7 @@ def _tell(
         contact_ms=1e3 * setting.contact_s,
         left_out=tuple(sorted(left_out)),
     )
-    return RoundResult(reading, Belief(deviation, cov), fitted.by_itself)
+    return RoundResult(reading, told, fitted.by_itself)
 
 
 def _room_sentences(joint: JointModes) -> list[str]:

@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 
 from hoopwise.infer.fit.answers import Answers, unexplained
 from hoopwise.infer.fit.rod_state import Setting
-from hoopwise.infer.head.prior import fresh_belief, wave_matrix, wave_numbers
+from hoopwise.infer.head.prior import Belief, fresh_belief, wave_matrix, wave_numbers
 from hoopwise.infer.taps.identify import Identified, used_groups
 from hoopwise.infer.types import OtherHead, Trust
 
@@ -29,12 +29,12 @@ def judge(
     result: Answers,
     found: Identified,
     setting: Setting,
-    cov: FloatArray,
+    told: Belief,
     other_head: OtherHead,
     by_itself: bool,
 ) -> Trust:
     """Whether the fit explains the taps, which waves are sure, whether a rival remains."""
-    sd = np.sqrt(np.diag(cov))
+    sd = np.sqrt(np.diag(told.cov))
     misfit = _misfit(setting)
     sentences, level = [], "high"
     sought = len(used_groups(setting.head))
@@ -71,13 +71,12 @@ def judge(
         level = "low"
         sentences.append("The taps differ from each other more than tap places and tips explain.")
     if level == "high":
-        off = [i + 1 for i in range(len(sd)) if abs(result.best.deviation[i]) > 2 * sd[i]]
-        sentences.append("The taps fit one answer." + _certain(off))
+        sentences.append("The taps fit one answer." + _certain(told.mean, sd))
     return Trust(
         level="high" if level == "high" else "low",
         sentences=tuple(sentences),
         misfit=misfit,
-        sure_harmonics=_sure(setting, cov),
+        sure_harmonics=_sure(setting, told.cov),
     )
 
 
@@ -89,11 +88,15 @@ def _two_answers(result: Answers) -> str:
     return f"Two answers remain that explain the taps nearly as well; they differ most at {where}."
 
 
-def _certain(off: list[int]) -> str:
-    if not off:
+def _certain(deviation: FloatArray, sd: FloatArray) -> str:
+    off = np.flatnonzero(np.abs(deviation) > 2 * sd)
+    if not len(off):
         return " No rod differs from the mean by more than its bar."
-    word = "differs" if len(off) == 1 else "differ"
-    return f" {_named('Rod', 'Rods', off)} surely {word} from the mean."
+    rods = _named("Rod", "Rods", [int(i) + 1 for i in off])
+    most = f"{100 * float(np.abs(deviation[off]).max()):.1f} %"
+    if len(off) == 1:
+        return f" {rods} surely differs from the mean, by {most}."
+    return f" {rods} surely differ from the mean, by up to {most}."
 
 
 def _named(one: str, many: str, rods: list[int]) -> str:
