@@ -8,6 +8,7 @@ from hoopwise.cli.read_print import Signs
 from hoopwise.cli.read_round import RoundTold
 from hoopwise.infer.types import Reading
 from hoopwise.plan.advice import Advice
+from hoopwise.plan.note_asked import NoteAsked
 from hoopwise.plan.order import across
 from hoopwise.plan.turns import EVEN_ENOUGH
 from hoopwise.plan.types import TurnPlan
@@ -72,8 +73,13 @@ def _strip(deviation: float, bar: float) -> str:
     return "|" + "".join(cells) + "|"
 
 
-def advice_lines(advice: Advice, wanted_note_hz: float | None = None) -> list[str]:
-    """The next step: a turn list, a trial turn, or why there is neither."""
+def advice_lines(
+    advice: Advice, wanted_note_hz: float | None = None, note: NoteAsked | None = None
+) -> list[str]:
+    """The next step: a turn list, a trial turn, or why there is neither.
+
+    ``note`` says what a wanted note is compared with, unless it is the one heard.
+    """
     plan, reading = advice.plan, advice.reading
     if plan is None:
         return [advice.why_none] if advice.why_none else []
@@ -81,7 +87,7 @@ def advice_lines(advice: Advice, wanted_note_hz: float | None = None) -> list[st
         return trial_lines(plan)
     lines = plan_lines(plan, reading)
     if wanted_note_hz is not None:
-        lines.append(_towards(plan, reading.note.frequency_hz, wanted_note_hz))
+        lines.append(_towards(plan, reading, wanted_note_hz, note))
     return lines
 
 
@@ -124,12 +130,15 @@ def _turn_line(rod: int, turns: float) -> str:
     return f"  rod {rod:2d}  {way} {fraction(turns):>6} turn ({360 * abs(turns):3.0f}°)"
 
 
-def _towards(plan: TurnPlan, now_hz: float, wanted_hz: float) -> str:
-    """Where the low note comes with these turns, and whether the wish needs more rounds."""
-    came = f"The low note should come from {_named(now_hz)} to {_named(plan.expected_note_hz)}"
-    off = abs(cents(plan.expected_note_hz, wanted_hz))
+def _towards(plan: TurnPlan, reading: Reading, wanted_hz: float, note: NoteAsked | None) -> str:
+    """Where the note comes with these turns, and whether the wish needs more rounds."""
+    what, now_hz, then_hz = "The low note", reading.note.frequency_hz, plan.expected_note_hz
+    if note is not None and not note.is_heard:
+        what = "The head's own note, the other head held still,"
+        now_hz, then_hz = note.now_hz, note.at_hz(plan.expected_mean_tension_n_m)
+    came = f"{what} should come from {_named(now_hz)} to {_named(then_hz)}"
     wish = f"wanted is {_named(wanted_hz)}"
-    if off <= NOTE_NEAR_CENTS:
+    if abs(cents(then_hz, wanted_hz)) <= NOTE_NEAR_CENTS:
         return f"{came}; {wish}."
     return f"{came}; {wish}: one round cannot bring all of it, go on with the next."
 
@@ -148,7 +157,8 @@ def round_lines(told: RoundTold) -> list[str]:
             f"A turn brings {100 * told.gain.value:.0f} +/- {100 * WIDE_90 * told.gain.sd:.0f} % "
             "of what the model says (90 %), as the turns so far have shown."
         )
-    lines += [*reading_lines(told.reading), *advice_lines(told.advice, told.wanted_note_hz)]
+    note = NoteAsked(told.drum, told.side, told.other_head, told.reading)
+    lines += [*reading_lines(told.reading), *advice_lines(told.advice, told.wanted_note_hz, note)]
     return [*lines, "", "Take care. " + " ".join(cautions(told.drum.head(told.side).film))]
 
 

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,12 +10,13 @@ from numpy.typing import NDArray
 from hoopwise.acoustics.stretch import rim_map
 from hoopwise.drum import Drum, Side
 from hoopwise.errors import RoundError
-from hoopwise.infer.head.even_head import SLIDE, even_head
+from hoopwise.infer.head.even_head import SLIDE
 from hoopwise.infer.head.prior import Belief
 from hoopwise.infer.rods import read_round
 from hoopwise.infer.taps.takes import TapAtRod
 from hoopwise.infer.types import OtherHead, Reading
 from hoopwise.plan.memory import Memory
+from hoopwise.plan.note_asked import NoteAsked
 from hoopwise.plan.stranger import doubt, with_doubt
 from hoopwise.plan.turns import Gain, Response, after_turns, learned_gain, plan_turns, trial_plan
 from hoopwise.plan.types import TurnPlan
@@ -86,36 +88,43 @@ class HeadWork:
     def advise(self, tension_n_m: float | None = None, note_hz: float | None = None) -> TurnPlan:
         """What to turn now: even the head, and raise or lower it if a note is asked for.
 
-        The note is the head's own, with the other head off; over a muted one, where it is not
-        heard, it is foretold from the tension.
+        The note is the head's own, with the other head off or, over a muted one, held still; with
+        the other head ringing it is the drum's.
 
         Raises
         ------
         RoundError
-            Nothing was read yet, or the last round says nothing about the rods.
+            Nothing was read yet, the last round says nothing about the rods, or the note cannot be
+            had with this head alone.
         SafetyError
             The film would be stressed beyond what advice is given for.
         """
         reading, belief = self._last()
         response = self._response(reading.mean_tension_n_m)
         if note_hz is not None:
-            tension_n_m = response.tension_n_m * (note_hz / self._own_note(reading)) ** 2
+            tension_n_m = self.note_asked().tension_n_m(note_hz)
         film = self.drum.head(self.side).film
-        return plan_turns(response, belief, reading.note.frequency_hz, film, tension_n_m)
-
-    def _own_note(self, reading: Reading) -> float:
-        """Frequency (Hz) of the head's round mode alone, as heard or as its tension gives it."""
-        if self.other_head != "muted":
-            return reading.note.frequency_hz
-        head = even_head(self.drum, self.side, reading.mean_tension_n_m)
-        return float(head.frequency_hz[head.members((0, 1))[0]])
+        plan = plan_turns(response, belief, reading.note.frequency_hz, film, tension_n_m)
+        return self._with_note(plan)
 
     def trial(self, rod: int, turns: float) -> TurnPlan:
         """One rod turned a known bit, to tell two answers apart; errors as `advise`."""
         reading, belief = self._last()
         response = self._response(reading.mean_tension_n_m)
         film = self.drum.head(self.side).film
-        return trial_plan(response, belief, reading.note.frequency_hz, film, rod, turns)
+        plan = trial_plan(response, belief, reading.note.frequency_hz, film, rod, turns)
+        return self._with_note(plan)
+
+    def note_asked(self) -> NoteAsked:
+        """What a note asked for is compared with, after the last round; errors as `advise`."""
+        return NoteAsked(self.drum, self.side, self.other_head, self._last()[0])
+
+    def _with_note(self, plan: TurnPlan) -> TurnPlan:
+        """A plan with the note that is heard after it, beside a ringing head too."""
+        note = self.note_asked()
+        if not note.is_heard:
+            return plan
+        return replace(plan, expected_note_hz=note.at_hz(plan.expected_mean_tension_n_m))
 
     def _last(self) -> tuple[Reading, Belief]:
         if not self.readings:
