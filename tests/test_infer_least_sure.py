@@ -31,7 +31,10 @@ SD = 0.03 * np.sqrt(RODS)
 
 
 def made_up(
-    monkeypatch: pytest.MonkeyPatch, cost: Callable[[float], float], sd: float = SD
+    monkeypatch: pytest.MonkeyPatch,
+    cost: Callable[[float], float],
+    sd: float = SD,
+    stuck: bool = False,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Covariances before and after, where the cost depends on the least sure wave alone."""
     flat = Belief(np.zeros(RODS), 1e4 * np.eye(RODS))
@@ -43,7 +46,7 @@ def made_up(
 
     def fitted(setting: Any, start: Any, steps: int) -> Any:
         # a tight expectation holds the answer; the flat one leaves it where it is
-        where = float(ALONG @ setting.prior.mean)
+        where = 0.0 if stuck else float(ALONG @ setting.prior.mean)
         return SimpleNamespace(cost=cost(where / sd), deviation=where * ALONG, point=point)
 
     def holding(setting: Any, along: np.ndarray, value: float, sd: float) -> Any:
@@ -109,3 +112,10 @@ def test_a_head_whose_modes_lie_beyond_the_push_is_not_claimed_to_be_known() -> 
     reading = read_round(truth.nominal, "batter", taps).reading
     error = np.array([r.deviation for r in reading.rods]) - truth.deviations()
     assert np.sqrt(np.mean(error**2)) < 0.04 or reading.trust.level == "low"
+
+
+def test_a_push_that_does_not_move_the_answer_shows_nothing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    before, after = made_up(monkeypatch, lambda x: 0.5 * x**2, stuck=True)
+    np.testing.assert_array_equal(before, after)

@@ -24,6 +24,8 @@ _PUSHED = 2.0
 _HELD = 0.05
 """How tightly it is held there, likewise."""
 _STEPS = 6
+_STUCK = 0.1
+"""A push that moved the answer by less, likewise, shows nothing of that side."""
 _MOST = 2.0
 """A side is never taken to be wider than this many times what the fit says."""
 
@@ -53,6 +55,8 @@ def _shown_sd(
     pushed = fit(held, best.point, steps=_STEPS)
     grown = pushed.cost - _expectation_cost(held, pushed) + _expectation_cost(setting, pushed)
     moved = abs(float(along @ pushed.deviation) - start)
+    if moved < _STUCK * sd:
+        return sd
     bowl = 0.5 * (moved / sd) ** 2
     return sd * float(np.sqrt(bowl / max(grown - least, bowl / _MOST**2)))
 
