@@ -31,8 +31,10 @@ _MODEL_SD = 0.002
 """What the film model itself leaves uncertain of a deviation."""
 _UNEXPLAINED = 3.0**0.5
 """How much wider they are where the fit does not explain the taps."""
-_OTHER_HEAD_ON = 1.2
-"""How much wider with the other head on, by the errors that simulated drums have shown."""
+_OVER_MUTED = 1.2
+"""How much wider with the other head muted, by the errors that simulated drums have shown.
+
+Beside a ringing one the groups' own scatter says enough."""
 _FEW_MODELLED = 2
 _BY_STRENGTHS = 1.6
 """How much wider where the push is modelled for so few groups, as with a soft mallet: what its
@@ -118,8 +120,8 @@ def _reported(result: Answers, other_head: OtherHead, side: Side) -> tuple[Float
     """Deviations and covariance to report, true to what simulated drums have shown.
 
     Where the fit does not explain the taps its own error bars mean little: they are widened,
-    and what hangs on few taps is drawn back to what is usual for a head. So they are with the
-    other head on and over snare beds, which are not in the model.
+    and what hangs on few taps is drawn back to what is usual for a head. So they are over a
+    muted head, and over snare beds, which are not in the model.
     """
     setting = result.setting
     rods = setting.head.rods
@@ -128,8 +130,8 @@ def _reported(result: Answers, other_head: OtherHead, side: Side) -> tuple[Float
     far = surprise_of(result)
     usual = setting.prior.cov
     outside = _OVER_BEDS if side == "snare_side" else 1.0
-    if other_head != "off":
-        outside *= _OTHER_HEAD_ON
+    if other_head == "muted":
+        outside *= _OVER_MUTED
     if setting.known.sum() <= _FEW_MODELLED:
         outside *= _BY_STRENGTHS
     wider = outside
