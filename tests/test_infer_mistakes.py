@@ -6,12 +6,17 @@ from typing import Any
 import numpy as np
 import pytest
 
+from benchmarks.loop.lines import LINES
+from benchmarks.loop.mistakes import play_mistake
 from hoopwise.infer.taps import takes
+from hoopwise.infer.taps.likeness import most_alike_rods
+from hoopwise.infer.taps.takes import take_in
 from hoopwise.infer.types import Reading
 from hoopwise.listen import find_taps
 from hoopwise.listen.types import Flaw, Tap
 from hoopwise.plan.headwork import HeadWork
 from hoopwise.render.practice import PracticeDrum
+from tests.rounds import practice, sounds
 from tests.test_infer_round import DRUM
 from tests.test_infer_round import taps as good_taps
 
@@ -103,3 +108,17 @@ def test_a_suspect_at_another_rod_is_told_of_both(monkeypatch: pytest.MonkeyPatc
     said = next(line for line in reading.advice if "Tap 9 at rod 5" in line)
     assert "double hit, or made at rod 7; check the label" in said
     assert error(reading, state) < 0.03
+
+
+def test_a_whole_rod_s_wrong_label_does_not_pass_for_a_soft_tip() -> None:
+    """Read as tapped with a 7 ms mallet, whose free strengths took the wrong label up."""
+    played = play_mistake(LINES["ten"], "a rod's taps mislabelled", 70520)
+    assert played.found and played.named and played.others_left_out == 0
+    assert np.sqrt(np.mean(played.error**2)) < 0.02
+
+
+def test_the_two_rods_that_sound_most_alike_are_those_with_one_label_wrong() -> None:
+    rate = float(practice().rate)
+    made = [(rod, tap, rate) for rod in range(1, 9) for tap in sounds()[rod][:2] if rod != 2]
+    made.append((2, sounds()[5][2], rate))  # a third tap at rod 5, said to be at rod 2
+    assert most_alike_rods(take_in(made, 8).usable) == (2, 5)

@@ -16,6 +16,7 @@ from hoopwise.infer.head.head_stack import stack_heads
 from hoopwise.infer.head.prior import Belief, fresh_belief
 from hoopwise.infer.taps.identify import Identified, identify
 from hoopwise.infer.taps.late import modes_over_muted
+from hoopwise.infer.taps.likeness import most_alike_rods
 from hoopwise.infer.taps.one_line import lines_merged
 from hoopwise.infer.taps.round_data import group_data, unexplained_variance
 from hoopwise.infer.taps.takes import Take
@@ -101,14 +102,14 @@ def fit_round(
         prior=belief or fresh_belief(head.model.rim),
     )
     try:
-        result, astray = _settled(setting, found.anchor)
+        result, astray = _settled(setting, found.anchor, usable)
     except np.linalg.LinAlgError as error:
         raise NoRodsError("no tensions were found that explain the taps", joint) from error
     # What rings along is not in the model: such a round cannot speak against those before it.
     heard_out = belief is not None and other_head != "ringing"
     if heard_out and (surprise_of(result) > _DOUBTED or unexplained(result)):
         fresh = replace(setting, prior=fresh_belief(head.model.rim))
-        alone, astray_alone = _settled(fresh, found.anchor)
+        alone, astray_alone = _settled(fresh, found.anchor, usable)
         # Evidence counts every tap that is kept, so leaving more out must not help.
         no_fewer = len(astray_alone) <= len(astray)
         if no_fewer and evidence(alone) + _BELIEF_WRONG > evidence(result):
@@ -126,8 +127,10 @@ def _heard(usable: tuple[Take, ...], other_head: OtherHead) -> JointModes:
     )
 
 
-def _settled(setting: Setting, anchor: ComplexArray) -> tuple[Answers, tuple[Stray, ...]]:
-    setting, first, astray = settle_round(setting, anchor)
+def _settled(
+    setting: Setting, anchor: ComplexArray, usable: tuple[Take, ...]
+) -> tuple[Answers, tuple[Stray, ...]]:
+    setting, first, astray = settle_round(setting, anchor, lambda: most_alike_rods(usable))
     return answers(setting, first), astray
 
 

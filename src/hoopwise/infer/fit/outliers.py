@@ -1,5 +1,6 @@
 """Taps that do not fit the round: met another rod than was said, or not usable at all."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -23,6 +24,12 @@ _NARROWINGS = 2
 """Times that the groups' scatter is brought in line with what the taps that belong show."""
 _BETTER = 0.4
 """Another rod must bring the misfit down to this share to be named."""
+_FEW_MODELLED = 2
+"""Where no more groups' push is modelled, strengths may hide a wrong label."""
+_FAR_LIKELIER = 100.0
+"""Log likelihood by which the other label must be better: right ones are worse by 50 and more,
+wrong ones brought 200 to 600 on simulated drums."""
+_FEWEST_RODS = 3
 
 
 @dataclass(frozen=True)
@@ -36,14 +43,17 @@ class Stray:
     """So far off that the fit made with it is not to be believed either."""
 
 
-def settle_round(setting: Setting, anchor: ComplexArray) -> tuple[Setting, Fit, tuple[Stray, ...]]:
+def settle_round(
+    setting: Setting, anchor: ComplexArray, alike: Callable[[], tuple[int, int]]
+) -> tuple[Setting, Fit, tuple[Stray, ...]]:
     """The fit of the taps that belong to a round, and those that do not.
 
     A gross stray pulls the search to a wrong place, where good taps look like strays: it is
-    left out first and the search begins anew.
+    left out first and the search begins anew. ``alike`` tells the two rods whose taps sound
+    most alike, and is asked where a wrong label may have passed for a soft tip.
     """
     settled, fitted = settle(setting, anchor)
-    found = strays(settled, fitted)
+    found = _mislabelled(setting, anchor, settled, fitted, alike) or strays(settled, fitted)
     gross = tuple(s for s in found if s.gross)
     kept = np.setdiff1d(np.arange(len(anchor)), [s.tap for s in gross])
     if gross and len(kept) > 2:
@@ -60,6 +70,41 @@ def settle_round(setting: Setting, anchor: ComplexArray) -> tuple[Setting, Fit, 
         fitted = fit(settled, point)
     later = tuple(replace(s, tap=int(kept[s.tap])) for s in found)
     return settled, fitted, tuple(sorted((*gross, *later), key=lambda s: s.tap))
+
+
+def _mislabelled(
+    setting: Setting,
+    anchor: ComplexArray,
+    settled: Setting,
+    fitted: Fit,
+    alike: Callable[[], tuple[int, int]],
+) -> tuple[Stray, ...]:
+    """All taps of a rod that were made at another one, if that explains the round far better.
+
+    With free strengths, as a soft tip has, a whole rod's wrong label hardly shows in the
+    residuals; but its taps sound like those of the rod where they were made.
+    """
+    if settled.known.sum() > _FEW_MODELLED:
+        return ()
+    pair = alike()
+    tried = []
+    for wrong, right in (pair, pair[::-1]):
+        angle = setting.angle_rad.copy()
+        mine = np.isclose(angle, _place(setting, wrong))
+        if len(np.unique(angle[~mine])) < _FEWEST_RODS:
+            continue
+        angle[mine] = _place(setting, right)
+        _, other = settle(replace(setting, angle_rad=angle), anchor)
+        strays_there = tuple(Stray(int(t), right, gross=True) for t in np.flatnonzero(mine))
+        tried.append((other.surprise, strays_there))
+    if not tried:
+        return ()
+    surprise, found = min(tried, key=lambda t: t[0])
+    return found if fitted.surprise - surprise > _FAR_LIKELIER else ()
+
+
+def _place(setting: Setting, rod: int) -> float:
+    return float(2 * np.pi * (rod - 1) / setting.head.rods)
 
 
 def strays(setting: Setting, fitted: Fit) -> tuple[Stray, ...]:

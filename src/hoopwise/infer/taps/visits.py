@@ -16,12 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.errors import RoundError
+from hoopwise.infer.taps.likeness import likeness, wave
 
 FloatArray = NDArray[np.float64]
 
-_BAND_HZ: Final = (60.0, 1500.0)
-_SPAN_S: Final = 0.08
-_LAG_S: Final = 0.0015
 _ALIKE: Final = 0.03
 """One less the likeness of two taps, at which one rod and two rods are as likely.
 
@@ -168,7 +166,7 @@ def _scored(way: _Way, evidence: FloatArray) -> _Way:
 
 def _evidence(taps: Sequence[CutTap], changes: int) -> tuple[FloatArray, FloatArray]:
     """(T-1,) log odds that the rod changed from each tap to the next: by sound, by pause."""
-    waves = [_wave(tap) for tap in taps]
+    waves = [wave(tap.samples, tap.rate, tap.onset_s) for tap in taps]
     unlike = np.array([1.0 - likeness(a, b) for a, b in pairwise(waves)])
     apart = np.log(np.maximum(unlike, 1e-6))
     sound = np.clip(apart - _border(apart), -_MOST_LIKENESS, _MOST_LIKENESS)
@@ -199,33 +197,6 @@ def _border(apart: FloatArray) -> float:
     if high - low < _TWO_KINDS:
         return float(np.log(_ALIKE))
     return float(np.clip(0.5 * (low + high), *np.log(_ALIKE_RANGE)))
-
-
-def _wave(tap: CutTap) -> FloatArray:
-    """The first part of a tap's sound, at 8 kHz or a little above, without rumble and click."""
-    from scipy.signal import butter, sosfiltfilt
-
-    sos = butter(3, _BAND_HZ, btype="band", fs=tap.rate, output="sos")
-    start = max(0, round((tap.onset_s - 0.02) * tap.rate))
-    stop = round((tap.onset_s + _SPAN_S + 2 * _LAG_S) * tap.rate) + int(0.05 * tap.rate)
-    part = sosfiltfilt(sos, tap.samples[start:stop])
-    first = round(tap.onset_s * tap.rate) - start
-    grid = np.arange(0.0, _SPAN_S, 1.0 / 8000.0) * tap.rate + first
-    return np.asarray(np.interp(grid, np.arange(len(part)), part))
-
-
-def likeness(one: FloatArray, other: FloatArray) -> float:
-    """Correlation of two waves, the best within a lag of 1.5 ms; 1 for the same wave."""
-    reach = round(_LAG_S * 8000.0)
-    best = -1.0
-    for lag in range(-reach, reach + 1):
-        a, b = (
-            one[max(0, lag) : len(one) + min(0, lag)],
-            other[max(0, -lag) :][: len(one) - abs(lag)],
-        )
-        size = float(np.sqrt((a @ a) * (b @ b)))
-        best = max(best, float(a @ b) / size if size > 0.0 else -1.0)
-    return best
 
 
 def _repeats(rods: Sequence[int]) -> bool:
