@@ -122,3 +122,8 @@ def test_the_two_rods_that_sound_most_alike_are_those_with_one_label_wrong() -> 
     made = [(rod, tap, rate) for rod in range(1, 9) for tap in sounds()[rod][:2] if rod != 2]
     made.append((2, sounds()[5][2], rate))  # a third tap at rod 5, said to be at rod 2
     assert most_alike_rods(take_in(made, 8).usable) == (2, 5)
+
+
+def test_a_good_tap_that_looks_astray_beside_a_double_hit_is_kept() -> None:
+    played = play_mistake(LINES["ten"], "double hit", 70516)
+    assert played.found and played.named and played.others_left_out == 0

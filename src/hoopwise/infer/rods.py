@@ -90,10 +90,14 @@ def read_round(
     takes = take_in(taps, drum.rods)
     try:
         fitted = fit_round(drum, side, takes.usable, other_head, belief)
-        twice = {s.tap: _why(s) for s in fitted.astray if takes.usable[s.tap].suspect}
-        if twice:  # a second strike spoils the modes of all
-            takes = takes.without(twice)
-            fitted = fit_round(drum, side, takes.usable, other_head, belief)
+        suspects = [i for i, take in enumerate(takes.usable) if take.suspect]
+        twice = {s.tap: _why(s) for s in fitted.astray if s.tap in suspects}
+        if fitted.astray and suspects:  # a second strike spoils the modes of all
+            others = takes.without(twice or dict.fromkeys(suspects, TWICE))
+            without = fit_round(drum, side, others.usable, other_head, belief)
+            # Beside one struck twice good taps may look astray; not so without it.
+            if twice or not without.astray:
+                takes, fitted = others, without
     except NoRodsError as error:
         return _without_rods(drum, takes, error.joint, str(error).rstrip("."))
     return _tell(drum, side, takes, fitted, other_head)
