@@ -21,7 +21,6 @@ from hoopwise.infer.taps.round_data import GroupData, group_data
 from hoopwise.infer.taps.takes import TWICE, Take, Takes, TapAtRod, take_in
 from hoopwise.infer.trust import ODD_SURPRISE, judge, surprise_of
 from hoopwise.infer.types import OtherHead, Reading, RodReading, SecondAnswer, Trust
-from hoopwise.listen.memory import keep_memory
 from hoopwise.listen.types import JointModes
 from hoopwise.units import cents
 
@@ -35,7 +34,6 @@ _OVER_MUTED = 1.2
 """How much wider with the other head muted, by the errors that simulated drums have shown.
 
 Beside a ringing one the groups' own scatter says enough."""
-_FEW_MODELLED = 2
 _BY_STRENGTHS = 1.6
 """How much wider where the push is modelled for so few groups, as with a soft mallet: what its
 strengths leave open is more than the fit's bars say, as simulated drums have shown."""
@@ -85,7 +83,6 @@ def read_round(
     DrumError
         The drum has no head on that side.
     """
-    keep_memory()
     drum.head(side)
     takes = take_in(taps, drum.rods)
     try:
@@ -136,7 +133,7 @@ def _reported(result: Answers, other_head: OtherHead, side: Side) -> tuple[Float
     outside = _OVER_BEDS if side == "snare_side" else 1.0
     if other_head == "muted":
         outside *= _OVER_MUTED
-    if setting.known.sum() <= _FEW_MODELLED:
+    if setting.strengths_are_free:
         outside *= _BY_STRENGTHS
     wider = outside
     if unexplained(result) or far >= ODD_SURPRISE:

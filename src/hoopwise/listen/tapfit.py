@@ -16,7 +16,6 @@ from hoopwise.listen.bands import peaks
 from hoopwise.listen.fit import Fit, refine, start, with_modes
 from hoopwise.listen.glide import band_glide, coarse_glide
 from hoopwise.listen.hard import loudest_track
-from hoopwise.listen.memory import keep_memory
 from hoopwise.listen.noise import noise_before, noise_level
 from hoopwise.listen.quality import last_clipped
 from hoopwise.listen.room import SPOILT, Room, is_room, room_of, with_room
@@ -43,6 +42,7 @@ ECHOES: Final = (0.01, 0.05)
 """Reverberant share of the sound, tried until no echo passes for a mode."""
 DOMINANT: Final = 0.3
 """Share of the sound's energy that makes a mode the one to judge the glide by."""
+KEPT_BYTES: Final = 8 << 20
 ROUGH: Final = 0.1
 """More than this left over (-20 dB): the model does not hold from the start on."""
 
@@ -68,7 +68,7 @@ def fit_tap(x: Real, rate: float, onset: float, last_s: float = math.inf) -> Tap
     ``last_s`` is where the next tap begins, counted from the onset. None when no mode
     stands out or too little sound is left.
     """
-    keep_memory()
+    _keep_memory()
     begin = max(START_S, last_clipped(x, rate, onset) + 0.0005)
     window = cut(x, rate, onset, begin, min(last_s, begin + LENGTH_S))
     if window is None:
@@ -91,6 +91,16 @@ def fit_tap(x: Real, rate: float, onset: float, last_s: float = math.inf) -> Tap
         fit = peaks_first(window, floor, first_look(window, floor, (fit.g, fit.b)))
     cov = judged(window, fit, floor)[2]
     return TapFit(window, fit, floor, onset, cov, is_rough(window, fit, floor))
+
+
+def _keep_memory() -> None:
+    """Let the process keep a few megabytes that it frees, for the next array of the fit.
+
+    The C library (glibc, mallopt(3), M_MMAP_THRESHOLD) raises its threshold for giving
+    memory back when a large block is freed; without that every step of a fit has its arrays
+    paged in anew, which takes longer than the arithmetic. The block itself is never touched.
+    """
+    np.empty(KEPT_BYTES, dtype=np.uint8)
 
 
 def is_too_reverberant(x: Real, rate: float, onset: float, last_s: float = math.inf) -> bool:

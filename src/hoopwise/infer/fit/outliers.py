@@ -24,8 +24,6 @@ _NARROWINGS = 2
 """Times that the groups' scatter is brought in line with what the taps that belong show."""
 _BETTER = 0.4
 """Another rod must bring the misfit down to this share to be named."""
-_FEW_MODELLED = 2
-"""Where no more groups' push is modelled, strengths may hide a wrong label."""
 _FAR_LIKELIER = 200.0
 """Log likelihood by which the other label must be better. On simulated drums wrong labels that
 hid so gave 318 to 627; right ones lost, but for one badly read drum that gained 131."""
@@ -84,7 +82,7 @@ def _mislabelled(
     With free strengths, as a soft tip has, a whole rod's wrong label hardly shows in the
     residuals; but its taps sound like those of the rod where they were made.
     """
-    if settled.known.sum() > _FEW_MODELLED:
+    if not settled.strengths_are_free:
         return ()
     pair = alike()
     tried = []

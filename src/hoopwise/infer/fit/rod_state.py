@@ -19,6 +19,7 @@ TAP_SD = np.array([1.5, 1.5, 2e-4, CONTACT_SD, 0.026, 2.0e-3])
 """Priors of a tap: log strength, phase (rad), delay (s), log contact, angle (rad), radius (m)."""
 
 
+_FEW_MODELLED = 2
 _COARSE = 1.25
 """Even modes up to this many times the highest group's frequency make a coarse head."""
 
@@ -117,6 +118,11 @@ class Setting:
     def known(self) -> NDArray[np.bool_]:
         """(G,) whether the tip's push is modelled at a group's frequency."""
         return np.asarray(self.moments.mean_hz * self.contact_s <= self.known_to)
+
+    @property
+    def strengths_are_free(self) -> bool:
+        """Whether the push is modelled for so few groups that strengths can hide an error."""
+        return int(self.known.sum()) <= _FEW_MODELLED
 
     @cached_property
     def moments(self) -> Moments:
