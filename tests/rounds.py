@@ -1,5 +1,6 @@
 """One simulated round that the tests of rounds share, so that it is made and read once."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
 
@@ -8,7 +9,11 @@ from numpy.typing import NDArray
 
 from hoopwise.acoustics.stretch import rim_map
 from hoopwise.drum import Drum, load_drum
+from hoopwise.infer.fit.answers import Answers
 from hoopwise.infer.head.even_head import SLIDE
+from hoopwise.infer.round_fit import fit_round
+from hoopwise.infer.taps.takes import TapAtRod, take_in
+from hoopwise.infer.taps.together import hear_together
 from hoopwise.infer.taps.visits import CutTap
 from hoopwise.infer.types import Ask, Reading, RodReading, SecondAnswer, Trust, TrustLevel
 from hoopwise.listen.types import Note
@@ -41,6 +46,12 @@ def cut(sequence: list[tuple[int, int]], gap_s: float = 1.2) -> list[CutTap]:
         CutTap(sounds()[rod][which], rate, LEAD_S, gap_s * place)
         for place, (rod, which) in enumerate(sequence)
     ]
+
+
+def fitted(drum: Drum, made: Sequence[TapAtRod]) -> Answers:
+    """What is made of a round of taps on a batter head, the other one off."""
+    takes, joint = hear_together(take_in(made, drum.rods), "off")
+    return fit_round(drum, "batter", takes.usable, joint, "off", None).answers
 
 
 def response(drum: Drum = SNARE, tension: float = 3500.0, gain: float = 1.0) -> Response:

@@ -106,7 +106,7 @@ def test_a_suspect_at_another_rod_is_told_of_both(monkeypatch: pytest.MonkeyPatc
     reading = HeadWork(DRUM).read([*made[:8], (5, strange, made[12][2]), *made[9:12], *made[13:]])
     assert reading.left_out == (8,)
     said = next(line for line in reading.advice if "Tap 9 at rod 5" in line)
-    assert "double hit, or made at rod 7; check the label" in said
+    assert "double hit, or made at rod 7 (check the label)" in said
     assert error(reading, state) < 0.03
 
 

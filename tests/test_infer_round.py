@@ -17,13 +17,12 @@ from hoopwise.infer.head.head_stack import stack_heads
 from hoopwise.infer.head.prior import Belief
 from hoopwise.infer.head.rod_model import solve_groups
 from hoopwise.infer.rods import _heard_less, _reported, read_round
-from hoopwise.infer.round_fit import fit_round
 from hoopwise.infer.taps.identify import _loudness
-from hoopwise.infer.taps.takes import take_in
 from hoopwise.infer.types import Reading
 from hoopwise.listen.types import JointModes
 from hoopwise.plan.headwork import HeadWork
 from hoopwise.render.practice import PracticeDrum, practice_drum
+from tests.rounds import fitted
 
 DRUM = load_drum("tom-14x14")
 NAMES = ((0, 1), (1, 1), (2, 1), (0, 2), (3, 1), (1, 2))
@@ -93,7 +92,7 @@ def test_a_search_that_breaks_down_is_told_and_keeps_what_is_heard(
 
 def test_bars_are_wider_where_few_strengths_are_modelled() -> None:
     _, made = taps()
-    answers = fit_round(DRUM, "batter", take_in(made, 8).usable, "off", None).answers
+    answers = fitted(DRUM, made)
     assert answers.setting.known.sum() > 2
     few = replace(answers, setting=replace(answers.setting, known_to=0.1))
     mean, cov = _reported(answers, "off", "batter")
@@ -104,7 +103,7 @@ def test_bars_are_wider_where_few_strengths_are_modelled() -> None:
 
 def test_a_round_with_a_ringing_head_that_nothing_explains_tells_nothing() -> None:
     _, made = taps()
-    answers = fit_round(DRUM, "batter", take_in(made, 8).usable, "off", None).answers
+    answers = fitted(DRUM, made)
     best = replace(answers.best, cost=answers.best.cost + 2.0 * answers.best.freedom.sum())
     odd = replace(answers, fits=(best,), odds=np.ones(1))
     mean, cov = _reported(odd, "ringing", "batter")
@@ -133,8 +132,7 @@ def test_what_the_taps_told_can_count_less_and_what_was_believed_does_not() -> N
 def test_a_fit_that_leaves_too_much_explains_nothing() -> None:
     """Frequencies that no tensions make cost a fit much, and no group's misfit shows it."""
     _, made = taps()
-    takes = take_in(made, 8)
-    answers = fit_round(DRUM, "batter", takes.usable, "off", None).answers
+    answers = fitted(DRUM, made)
     assert not unexplained(answers)
     best = replace(answers.best, cost=answers.best.cost + 2.0 * answers.best.freedom.sum())
     assert unexplained(replace(answers, fits=(best,)))

@@ -10,11 +10,10 @@ from hoopwise.infer import ask
 from hoopwise.infer.fit import tip_found
 from hoopwise.infer.fit.rod_fit import fit
 from hoopwise.infer.fit.tip import CONTACT_SD, KNOWN_TO, push
-from hoopwise.infer.round_fit import fit_round
-from hoopwise.infer.taps.takes import take_in
 from hoopwise.infer.types import Ask
 from hoopwise.plan.headwork import HeadWork
 from hoopwise.render.practice import practice_drum
+from tests.rounds import fitted
 
 HZ = np.array([120.0, 210.0, 290.0, 370.0, 450.0])
 
@@ -73,14 +72,14 @@ def test_taps_with_another_tip_show_what_its_push_makes_of_them(known_to: float)
     state = practice_drum(drum, "batter", 4)
     rng = np.random.default_rng(4)
     taps = [(r, state.tap(r, rng=rng), float(state.rate)) for r in range(1, 11)]
-    fitted = fit_round(drum, "batter", take_in(taps, 10).usable, "off", None).answers
-    setting = replace(fitted.setting, known_to=known_to)
-    moved, point = ask._struck_with(0.6, setting, fitted.best.point)
+    found = fitted(drum, taps)
+    setting = replace(found.setting, known_to=known_to)
+    moved, point = ask._struck_with(0.6, setting, found.best.point)
     hz = setting.moments.mean_hz
     for g, x in enumerate(hz * setting.contact_s):
-        before = ask._usual_push(setting, fitted.best.point, 1.0)[g] if x <= known_to else 1.0
-        after = ask._usual_push(setting, fitted.best.point, 0.6)[g] if moved.known[g] else 1.0
-        heard = np.abs(point.microphone[g, 0] / fitted.best.point.microphone[g, 0]) * after / before
+        before = ask._usual_push(setting, found.best.point, 1.0)[g] if x <= known_to else 1.0
+        after = ask._usual_push(setting, found.best.point, 0.6)[g] if moved.known[g] else 1.0
+        heard = np.abs(point.microphone[g, 0] / found.best.point.microphone[g, 0]) * after / before
         louder = moved.moments.level[g] / setting.moments.level[g]
         assert heard == pytest.approx(louder)
     lowest = int(np.argmin(hz))
@@ -93,7 +92,7 @@ def test_a_microphone_that_no_tap_tells_stays_in_bounds() -> None:
     state = practice_drum(drum, "batter", 4)
     rng = np.random.default_rng(4)
     taps = [(r, state.tap(r, rng=rng), float(state.rate)) for r in range(1, 11)]
-    found = fit_round(drum, "batter", take_in(taps, 10).usable, "off", None).answers
+    found = fitted(drum, taps)
     setting = replace(found.setting, known_to=0.6)
     assert not setting.known.all()
     lost = found.best.point.microphone * np.where(setting.known, 1.0, 1e14)[:, None]

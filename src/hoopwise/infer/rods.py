@@ -19,6 +19,7 @@ from hoopwise.infer.taps import heard
 from hoopwise.infer.taps.identify import Identified
 from hoopwise.infer.taps.round_data import GroupData, group_data
 from hoopwise.infer.taps.takes import TWICE, Take, Takes, TapAtRod, take_in
+from hoopwise.infer.taps.together import hear_together
 from hoopwise.infer.trust import ODD_SURPRISE, judge, surprise_of
 from hoopwise.infer.types import OtherHead, Reading, RodReading, SecondAnswer, Trust
 from hoopwise.listen.types import JointModes
@@ -84,14 +85,15 @@ def read_round(
         The drum has no head on that side.
     """
     drum.head(side)
-    takes = take_in(taps, drum.rods)
+    takes, joint = hear_together(take_in(taps, drum.rods), other_head)
     try:
-        fitted = fit_round(drum, side, takes.usable, other_head, belief)
+        fitted = fit_round(drum, side, takes.usable, joint, other_head, belief)
         suspects = [i for i, take in enumerate(takes.usable) if take.suspect]
         twice = {s.tap: _why(s) for s in fitted.astray if s.tap in suspects}
         if fitted.astray and suspects:  # a second strike spoils the modes of all
-            others = takes.without(twice or dict.fromkeys(suspects, TWICE))
-            without = fit_round(drum, side, others.usable, other_head, belief)
+            fewer = takes.without(twice or dict.fromkeys(suspects, TWICE))
+            others, joint = hear_together(fewer, other_head)
+            without = fit_round(drum, side, others.usable, joint, other_head, belief)
             # Beside one struck twice good taps may look astray; not so without it.
             if twice or not without.astray:
                 takes, fitted = others, without
@@ -104,7 +106,7 @@ def _why(suspect: Stray) -> str:
     """What is said of a tap that sounds struck twice and does not fit its rod."""
     if suspect.nearer_rod is None:
         return TWICE
-    return f"{TWICE}, or made at rod {suspect.nearer_rod}; check the label"
+    return f"{TWICE}, or made at rod {suspect.nearer_rod} (check the label)"
 
 
 def mean_tension(head: EvenHead, groups: tuple[GroupData, ...], best: Fit) -> tuple[float, float]:

@@ -15,14 +15,11 @@ from hoopwise.infer.head.even_head import EvenHead, even_head
 from hoopwise.infer.head.head_stack import stack_heads
 from hoopwise.infer.head.prior import Belief, fresh_belief
 from hoopwise.infer.taps.identify import Identified, identify
-from hoopwise.infer.taps.late import modes_over_muted
 from hoopwise.infer.taps.likeness import most_alike_rods
-from hoopwise.infer.taps.one_line import lines_merged
 from hoopwise.infer.taps.round_data import group_data, unexplained_variance
 from hoopwise.infer.taps.takes import Take
 from hoopwise.infer.trust import surprise_of
 from hoopwise.infer.types import OtherHead
-from hoopwise.listen.joint.modes import MOST_MODES, joint_modes
 from hoopwise.listen.types import JointModes
 
 FloatArray = NDArray[np.float64]
@@ -35,8 +32,6 @@ _DOUBTED = 2.0
 """Mean square of an answer in its expected scatter from where on that expectation is doubted."""
 _BELIEF_WRONG = float(np.log(0.02))
 """Log odds that what is believed of a head is wrong (no source)."""
-_PLACES = 14
-"""With the other head off the groups that are used hold 12 modes, the lowest; two to spare."""
 
 
 @dataclass(frozen=True)
@@ -63,17 +58,17 @@ def fit_round(
     drum: Drum,
     side: Side,
     usable: tuple[Take, ...],
+    joint: JointModes,
     other_head: OtherHead,
     belief: Belief | None,
 ) -> FittedRound:
-    """Hear all taps together, name their modes, and fit the rods to them.
+    """Name the modes that usable taps share, and fit the rods to them.
 
     Raises
     ------
     NoRodsError
         The taps are of too few rods, or do not sound like this drum.
     """
-    joint = lines_merged(_heard(usable, other_head))
     if len({t.rod for t in usable}) < 3:
         raise NoRodsError("it takes taps at three rods or more to compare", joint)
     angle = 2 * np.pi * (np.array([t.rod for t in usable]) - 1) / drum.rods
@@ -117,21 +112,11 @@ def fit_round(
     return FittedRound(joint, found, result, astray)
 
 
-def _heard(usable: tuple[Take, ...], other_head: OtherHead) -> JointModes:
-    if other_head == "muted":
-        return modes_over_muted(usable)
-    return joint_modes(
-        [(t.samples, t.rate) for t in usable],
-        onsets=[t.onset_s for t in usable],
-        most_modes=_PLACES if other_head == "off" else MOST_MODES,
-    )
-
-
 def _settled(
     setting: Setting, anchor: ComplexArray, usable: tuple[Take, ...]
 ) -> tuple[Answers, tuple[Stray, ...]]:
-    setting, first, astray = settle_round(setting, anchor, lambda: most_alike_rods(usable))
-    return answers(setting, first), astray
+    found, astray = settle_round(setting, anchor, lambda: most_alike_rods(usable))
+    return answers(found.setting, found.fit, found.rivals), astray
 
 
 def _find_head(

@@ -91,6 +91,8 @@ class JointModes:
     """(T,) onset of each tap in its own samples."""
     residual_ratio: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
     """(T,) residual rms over noise rms in the fitted bands; about 1 for a good fit."""
+    left_over: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
+    """(T,) share of each tap's early sound that the modes do not explain, rms over rms."""
     pole_cov: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 0)))
     """(2K, 2K) covariance of the frequencies (Hz), then of ln t60."""
     amplitude_by_pole: NDArray[np.complex128] = field(

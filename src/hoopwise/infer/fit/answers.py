@@ -11,28 +11,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.infer.fit.least_sure import least_sure_widened
-from hoopwise.infer.fit.rod_fit import Fit, fit, rescaled, start_point
-from hoopwise.infer.fit.rod_state import Point, Setting, coarse, recentred
-from hoopwise.infer.fit.tap_scan import rescan
-from hoopwise.infer.fit.tip import CONTACTS_BETWEEN_S, CONTACTS_S
-from hoopwise.infer.fit.tip_found import tips_found, with_tip
+from hoopwise.infer.fit.rod_fit import Fit, fit
+from hoopwise.infer.fit.rod_state import Point, Setting
+from hoopwise.infer.fit.search import UNLIKELY, poor
 from hoopwise.infer.head.prior import wave_matrix, wave_numbers
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-_ROUNDS = 2
-_TRY_STEPS = 6
-_KEEP = 2
-_WIDE = (10.0, 3.0)
-_NEAR = 30.0
-"""A first search that ended this far behind does not overtake when looked at more closely."""
-_CAREFUL_S = (2.4e-3, 4.3e-3)
-"""Contact times to try when no strength near or beyond the zero of the push is believed."""
-_POOR = 1.0
 _UNBELIEVED = 1.8
 """Cost that a settled fit may leave; more means frequencies that no tensions make."""
-_SURELY_KNOWN = 1.25
 _MOST_ODD = 1.5
 _ONE_ODD = 3.5
 """Scatter against what is expected, of most groups or of one, at which a fit explains little.
@@ -41,8 +29,6 @@ On simulated drums one group beyond it marks the fits that are furthest off.
 """
 _SAME = 0.35
 """Answers nearer than this many standard deviations (rms) are the same answer."""
-_UNLIKELY = 8.0
-"""Costs this far above the best are not worth telling."""
 
 
 @dataclass(frozen=True)
@@ -75,71 +61,6 @@ def evidence(result: Answers) -> float:
     return float(-best.surprise + 0.5 * room)
 
 
-def settle(setting: Setting, anchor: ComplexArray) -> tuple[Setting, Fit]:
-    """A first fit from the even head, scatter and tap weights brought in line with it.
-
-    Several contact times are tried: near the zero of a tip's push a wrong one puts signs
-    wrong, and the fit does not find its way back. Each fit starts with misfits counted
-    little, so that the prior holds the unknowns together, and is sharpened step by step.
-    """
-    setting, fitted = _best_of(setting, anchor, CONTACTS_S)
-    if _poor(fitted):
-        careful = _best_of(replace(setting, known_to=_SURELY_KNOWN), anchor, _CAREFUL_S)
-        again = [
-            _best_of(setting, anchor, CONTACTS_BETWEEN_S),
-            careful,
-            *_with_tips(*careful),
-            (setting, fitted),
-        ]
-        setting, fitted = min(again, key=lambda t: t[1].surprise)
-    for _ in range(_ROUNDS):
-        setting = rescaled(reweighted(setting, fitted), fitted)
-        setting, point = recentred(setting, fitted.point)
-        fitted = fit(setting, point)
-    return setting, fitted
-
-
-def _best_of(
-    setting: Setting, anchor: ComplexArray, contacts: tuple[float, ...]
-) -> tuple[Setting, Fit]:
-    quick = coarse(setting)
-
-    def first_try(contact: float) -> tuple[Setting, Fit]:
-        moved = _widened(replace(quick, contact_s=contact), _WIDE[0])
-        moved, point = recentred(moved, start_point(moved, anchor))
-        fitted = fit(moved, point, steps=_TRY_STEPS, rough=True)
-        return _sharper(moved, fitted.point, _WIDE[1])
-
-    tried = sorted(map(first_try, contacts), key=lambda t: t[1].surprise)
-    full = [(replace(s, head=setting.head, heads=setting.heads), f) for s, f in tried[:_KEEP]]
-    sharpened = [_sharper(moved, fitted.point, 1.0) for moved, fitted in full]
-    sharpened.sort(key=lambda t: t[1].surprise)
-    best = _scanned(*sharpened[0])
-    near = [t for t in sharpened[1:] if t[1].surprise < best[1].surprise + _NEAR]
-    return min([best, *(_scanned(*t) for t in near)], key=lambda t: t[1].surprise)
-
-
-def _with_tips(setting: Setting, fitted: Fit) -> list[tuple[Setting, Fit]]:
-    """A fit that believed few strengths, made to believe them with the tips that explain them."""
-    out = []
-    for tip in tips_found(setting, fitted.point, fitted.states)[:_KEEP]:
-        moved, point = with_tip(setting, fitted.point, tip)
-        moved, rough = _sharper(moved, point, _WIDE[1])
-        out.append(_scanned(*_sharper(moved, rough.point, 1.0)))
-    return out
-
-
-def _sharper(setting: Setting, point: Point, widen: float) -> tuple[Setting, Fit]:
-    setting, point = recentred(_widened(setting, widen), point)
-    return setting, fit(setting, point, steps=_TRY_STEPS)
-
-
-def _scanned(setting: Setting, fitted: Fit) -> tuple[Setting, Fit]:
-    """The same fit with each tap's contact time looked for afresh, if that helps."""
-    again = fit(setting, rescan(setting, fitted.point, fitted.states))
-    return setting, min(fitted, again, key=lambda f: f.surprise)
-
-
 def unexplained(result: Answers) -> bool:
     """Whether a settled fit had to widen most groups' misfit or one out of all measure.
 
@@ -147,33 +68,17 @@ def unexplained(result: Answers) -> bool:
     """
     widen = result.setting.widen
     odd = np.median(widen) > _MOST_ODD or np.max(widen) > _ONE_ODD
-    return bool(odd or _poor(result.best, _UNBELIEVED))
+    return bool(odd or poor(result.best, _UNBELIEVED))
 
 
-def _poor(fitted: Fit, limit: float = _POOR) -> bool:
-    """Whether a fit at full sharpness leaves more than the tips and the model may."""
-    return bool(2.0 * fitted.tolerant_cost > limit * fitted.freedom.sum())
+def answers(setting: Setting, first: Fit, rivals: tuple[Point, ...] = ()) -> Answers:
+    """Turn over each wave that amplitudes alone decide, fit again, keep what differs.
 
-
-def _widened(setting: Setting, times: float) -> Setting:
-    return replace(setting, widen=np.full(len(setting.groups), times))
-
-
-def reweighted(setting: Setting, fitted: Fit) -> Setting:
-    """The same setting with taps that stand out counted less (Student's t, 5 degrees)."""
-    weight = np.empty_like(setting.tap_weight)
-    for g, columns in enumerate(fitted.columns):
-        whitened = np.mean(fitted.residual[:, columns] ** 2, axis=1) / setting.tap_weight[:, g]
-        typical = max(float(np.median(whitened)), 1e-9)
-        weight[:, g] = 6.0 / (5.0 + np.maximum(whitened / typical, 1.0))
-    return replace(setting, tap_weight=weight)
-
-
-def answers(setting: Setting, first: Fit) -> Answers:
-    """Turn over each wave that amplitudes alone decide, fit again, keep what differs."""
+    So are rivals: where other searches of the same taps ended.
+    """
     head = setting.head
     waves, numbers = wave_matrix(head.rods), wave_numbers(head.rods)
-    found = [first]
+    found = [first, *(fit(setting, rival) for rival in rivals)]
     for k in sorted(set(numbers[1:])):
         if k % 2 == 0 and 2 * k != head.rods:
             continue
@@ -184,7 +89,7 @@ def answers(setting: Setting, first: Fit) -> Answers:
     found.sort(key=lambda f: f.surprise)
     kept: list[Fit] = []
     for f in found:
-        likely = f.surprise - found[0].surprise < _UNLIKELY
+        likely = f.surprise - found[0].surprise < UNLIKELY
         if likely and not any(_same(f, other) for other in kept):
             kept.append(f)
     logs = np.array([-f.surprise + 0.5 * np.linalg.slogdet(f.cov)[1] for f in kept])

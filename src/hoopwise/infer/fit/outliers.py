@@ -6,10 +6,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.fit.answers import settle
 from hoopwise.infer.fit.one_tap import own_costs, tap_costs
 from hoopwise.infer.fit.rod_fit import Fit, fit, narrowed
-from hoopwise.infer.fit.rod_state import Setting, picked, recentred
+from hoopwise.infer.fit.rod_state import Point, Setting, picked, recentred
+from hoopwise.infer.fit.search import Settled, settle
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -43,38 +43,48 @@ class Stray:
 
 def settle_round(
     setting: Setting, anchor: ComplexArray, alike: Callable[[], tuple[int, int]]
-) -> tuple[Setting, Fit, tuple[Stray, ...]]:
+) -> tuple[Settled, tuple[Stray, ...]]:
     """The fit of the taps that belong to a round, and those that do not.
 
     A gross stray pulls the search to a wrong place, where good taps look like strays: it is
     left out first and the search begins anew. ``alike`` tells the two rods whose taps sound
     most alike, and is asked where a wrong label may have passed for a soft tip.
     """
-    settled, fitted = settle(setting, anchor)
-    found = _mislabelled(setting, anchor, settled, fitted, alike) or strays(settled, fitted)
+    settled = settle(setting, anchor)
+    found = _mislabelled(setting, anchor, settled, alike) or strays(settled.setting, settled.fit)
     gross = tuple(s for s in found if s.gross)
     kept = np.setdiff1d(np.arange(len(anchor)), [s.tap for s in gross])
     if gross and len(kept) > 2:
-        settled, fitted = settle(picked(setting, kept, setting.angle_rad[kept]), anchor[kept])
-        found = strays(settled, fitted)
+        settled = settle(picked(setting, kept, setting.angle_rad[kept]), anchor[kept])
+        found = strays(settled.setting, settled.fit)
     else:
         gross, kept = (), np.arange(len(anchor))
     if found:
-        belongs = np.setdiff1d(np.arange(len(kept)), [s.tap for s in found])
-        settled = picked(settled, belongs, settled.angle_rad[belongs])
-        fitted = fit(settled, replace(fitted.point, tap=fitted.point.tap[belongs]))
+        settled = _without(settled, [s.tap for s in found])
     for _ in range(_NARROWINGS):
-        settled, point = recentred(narrowed(settled, fitted), fitted.point)
-        fitted = fit(settled, point)
+        inside, point = recentred(narrowed(settled.setting, settled.fit), settled.fit.point)
+        settled = replace(settled, setting=inside, fit=fit(inside, point))
     later = tuple(replace(s, tap=int(kept[s.tap])) for s in found)
-    return settled, fitted, tuple(sorted((*gross, *later), key=lambda s: s.tap))
+    return settled, tuple(sorted((*gross, *later), key=lambda s: s.tap))
+
+
+def _without(settled: Settled, taps: list[int]) -> Settled:
+    """The same without some taps, fitted again."""
+    setting = settled.setting
+    belongs = np.setdiff1d(np.arange(len(setting.angle_rad)), taps)
+
+    def of_these(point: Point) -> Point:
+        return replace(point, tap=point.tap[belongs])
+
+    setting = picked(setting, belongs, setting.angle_rad[belongs])
+    rivals = tuple(of_these(rival) for rival in settled.rivals)
+    return Settled(setting, fit(setting, of_these(settled.fit.point)), rivals)
 
 
 def _mislabelled(
     setting: Setting,
     anchor: ComplexArray,
-    settled: Setting,
-    fitted: Fit,
+    settled: Settled,
     alike: Callable[[], tuple[int, int]],
 ) -> tuple[Stray, ...]:
     """All taps of a rod that were made at another one, if that explains the round far better.
@@ -82,7 +92,7 @@ def _mislabelled(
     With free strengths, as a soft tip has, a whole rod's wrong label hardly shows in the
     residuals; but its taps sound like those of the rod where they were made.
     """
-    if not settled.strengths_are_free:
+    if not settled.setting.strengths_are_free:
         return ()
     pair = alike()
     tried = []
@@ -92,13 +102,13 @@ def _mislabelled(
         if len(np.unique(angle[~mine])) < _FEWEST_RODS:
             continue
         angle[mine] = _place(setting, right)
-        _, other = settle(replace(setting, angle_rad=angle), anchor)
+        other = settle(replace(setting, angle_rad=angle), anchor).fit
         strays_there = tuple(Stray(int(t), right, gross=True) for t in np.flatnonzero(mine))
         tried.append((other.surprise, strays_there))
     if not tried:
         return ()
     surprise, found = min(tried, key=lambda t: t[0])
-    return found if fitted.surprise - surprise > _FAR_LIKELIER else ()
+    return found if settled.fit.surprise - surprise > _FAR_LIKELIER else ()
 
 
 def _place(setting: Setting, rod: int) -> float:

@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.fit.rod_state import TAP_SD, Point, Setting, subset
+from hoopwise.infer.fit.rod_state import TAP_SD, Point, Setting
 from hoopwise.infer.fit.rod_system import (
     Scatter,
     System,
@@ -22,7 +22,6 @@ from hoopwise.infer.fit.rod_system import (
     strength_at,
     tapped_at,
 )
-from hoopwise.infer.fit.struck import push_at
 from hoopwise.infer.head.even_head import Places
 from hoopwise.infer.head.rod_model import GroupStates
 
@@ -30,7 +29,6 @@ FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 _MAX_STEPS = 12
-_JOIN_STEPS = 4
 _TOLERANCE = 3.0
 """Misfit of a tap against the usual from where on it counts less."""
 _LEAST_SCATTER = 0.1
@@ -90,74 +88,6 @@ class Fit:
             scale = max(left / usual, least)
             saved += float(by_tap.sum()) - left / scale - usual * float(np.log(scale))
         return self.cost - saved
-
-
-def start_point(setting: Setting, anchor: ComplexArray) -> Point:
-    """Even head, tap strengths from the anchor amplitude (T,), microphone by least squares.
-
-    Delays matter more the higher a mode lies, so groups join two by two from the lowest up,
-    when those below them have settled the taps' own unknowns.
-    """
-    size = np.maximum(np.abs(anchor), 1e-3 * np.median(np.abs(anchor)))
-    tap = np.zeros((len(anchor), 6))
-    tap[:, 0] = np.log(size)
-    tap[:, 1] = np.angle(anchor)
-    tap[:, 0] -= tap[:, 0].mean()
-    order = sorted(range(len(setting.groups)), key=lambda g: setting.groups[g].mean_hz)
-    groups = len(order)
-    whole = Point(
-        uneven=setting.prior_spread[0].copy(),
-        log_shift=even_shift(setting),
-        inner=np.zeros((groups, 2)),
-        microphone=np.zeros((groups, 2), dtype=np.complex128),
-        tap=tap,
-    )
-    before: list[int] = []
-    for count in (*range(2, groups, 2), groups):
-        joined = sorted(order[:count])
-        part = subset(setting, joined)
-        start = _part(whole, joined)
-        states, at = states_at(part, start), tapped_at(part, start)
-        new = ~np.isin(joined, before)
-        start.microphone[new] = _microphone(part, start, states, at)[new]
-        fitted, *_ = _descend(part, start, states, at, _JOIN_STEPS, rough=True)
-        whole = _joined(whole, fitted, joined)
-        before = joined
-    return whole
-
-
-def _part(point: Point, groups: list[int]) -> Point:
-    """The same point for some groups only."""
-    return replace(
-        point,
-        log_shift=point.log_shift[groups],
-        inner=point.inner[groups],
-        microphone=point.microphone[groups],
-    )
-
-
-def _joined(whole: Point, part: Point, groups: list[int]) -> Point:
-    """The whole point with what a part of the groups was found to be."""
-    shift, inner, microphone = whole.log_shift.copy(), whole.inner.copy(), whole.microphone.copy()
-    shift[groups], inner[groups], microphone[groups] = part.log_shift, part.inner, part.microphone
-    return Point(part.uneven, shift, inner, microphone, part.tap)
-
-
-def even_shift(setting: Setting) -> FloatArray:
-    """(G,) log of each group's measured over its even frequency."""
-    heads = setting.heads
-    even = heads.frequency_hz[np.arange(len(heads.groups)), heads.members[:, 0]]
-    return np.asarray(np.log(setting.moments.mean_hz / even))
-
-
-def _microphone(setting: Setting, point: Point, states: GroupStates, at: Places) -> ComplexArray:
-    """(G, 2) how the microphone hears each group, by least squares, all else as it is."""
-    strength = strength_at(setting, point.tap)
-    value = push_at(setting, point.tap[:, 3], states).value[..., 0, 0]
-    shown = at.value @ (setting.heads.ritz @ states.moments()[:, 0])
-    # the column of a second mode that is not there is nought, and so is its number
-    inverse = np.linalg.pinv((strength * value)[:, :, None] * shown, rcond=1e-6)
-    return np.asarray((inverse @ setting.moments.values[:, :, :1])[..., 0])
 
 
 @dataclass(frozen=True)
@@ -222,7 +152,7 @@ def fit(setting: Setting, start: Point, steps: int = _MAX_STEPS, rough: bool = F
     head cannot follow.
     """
     states, at = states_at(setting, start), tapped_at(setting, start)
-    point, system, scatter = _descend(setting, start, states, at, steps, rough)
+    point, system, scatter = descend(setting, start, states, at, steps, rough)
     step = _solve(system, 0.0)
     cov = step.cov
     # Leverage of each residual: how much of it the parameters paid for.
@@ -252,10 +182,10 @@ def covariance_at(setting: Setting, point: Point) -> FloatArray:
     return fit(setting, point, steps=0).cov
 
 
-def _descend(
+def descend(
     setting: Setting, point: Point, states: GroupStates, at: Places, steps: int, rough: bool
 ) -> tuple[Point, System, Scatter]:
-    """Where the steps from a start lead."""
+    """Where damped steps from a start lead; a rough one leaves splits out at first."""
     scatter = scatter_at(setting, point, states, at)
     split = not rough
     system = assemble(setting, point, scatter, split, states, at)

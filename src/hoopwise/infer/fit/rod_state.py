@@ -17,8 +17,8 @@ ComplexArray = NDArray[np.complex128]
 
 TAP_SD = np.array([1.5, 1.5, 2e-4, CONTACT_SD, 0.026, 2.0e-3])
 """Priors of a tap: log strength, phase (rad), delay (s), log contact, angle (rad), radius (m)."""
-
-
+INNER_SD = 0.0003
+"""Split of a pair by what is not tension (uneven mass 0.4 %), fraction of its frequency."""
 _FEW_MODELLED = 2
 _COARSE = 1.25
 """Even modes up to this many times the highest group's frequency make a coarse head."""

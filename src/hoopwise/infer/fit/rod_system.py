@@ -10,7 +10,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from hoopwise.infer.fit.rod_state import TAP_SD, Layout, Point, Setting
+from hoopwise.infer.fit.rod_state import INNER_SD, TAP_SD, Layout, Point, Setting
 from hoopwise.infer.fit.struck import Push, push_at, square_slope
 from hoopwise.infer.fit.tip import UNKNOWN, push_error
 from hoopwise.infer.head.even_head import Places, places
@@ -19,8 +19,6 @@ from hoopwise.infer.head.rod_model import GroupStates, solve_groups
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-_INNER_SD = 0.0003
-"""Split of a pair by what is not tension (uneven mass 0.4 %), fraction of its frequency."""
 _OTHER_UNHEARD = 2.0
 """Cost at which a pair with one pole begins to look like a wide one, its other mode unheard."""
 
@@ -282,7 +280,7 @@ def _extra_residual(setting: Setting, point: Point, states: GroupStates, split: 
     if split and len(pairs):
         rows.append(_split_residual(setting, states)[0])
     off = setting.prior_spread[0] - point.uneven
-    return np.concatenate([*rows, -point.inner.ravel() / _INNER_SD, setting.prior_root @ off])
+    return np.concatenate([*rows, -point.inner.ravel() / INNER_SD, setting.prior_root @ off])
 
 
 def _extra_slope(setting: Setting, states: GroupStates, split: bool) -> FloatArray:
@@ -296,7 +294,7 @@ def _extra_slope(setting: Setting, states: GroupStates, split: bool) -> FloatArr
         slopes.append(eased[:, None] * told)
     rest = np.zeros((2 * lay.groups + lay.causes, lay.total))
     own = np.arange(2 * lay.groups)
-    rest[own, lay.causes + lay.groups + own] = 1.0 / _INNER_SD
+    rest[own, lay.causes + lay.groups + own] = 1.0 / INNER_SD
     rest[2 * lay.groups :, : lay.causes] = setting.prior_root
     return np.concatenate([*slopes, rest])
 

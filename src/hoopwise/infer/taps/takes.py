@@ -51,7 +51,10 @@ class Takes:
     def without(self, reasons: Mapping[int, str]) -> "Takes":
         """The same with some usable taps left out: places among these, and why."""
         gone = [(self.usable[place], why) for place, why in reasons.items()]
-        said = (f"Tap {t.index + 1} at rod {t.rod} was left out: {why}." for t, why in gone)
+        said = (
+            f"Tap {t.index + 1} at rod {t.rod} was left out: {why}; tap rod {t.rod} again."
+            for t, why in gone
+        )
         return Takes(
             usable=tuple(t for p, t in enumerate(self.usable) if p not in reasons),
             left_out=(*self.left_out, *(t.index for t, _ in gone)),

@@ -28,6 +28,8 @@ START_S = 0.0025
 LENGTH_S = 0.8
 ENOUGH_TAPS = 12
 """So many taps, spread through the round, decide how many poles there are."""
+EARLY_S = 0.1
+"""A stick that comes down again does so by then."""
 MOST_MODES = 24
 """Enough for eight groups; what rings above them is left in the residual."""
 
@@ -133,6 +135,23 @@ def residual_scale(data: Round, fit: Fit, scale: Floats) -> Floats:
     return np.asarray(scale * np.sqrt(square / (data.lengths - free)))
 
 
+def left_over(data: Round, fit: Fit) -> Floats:
+    """(T,) share of each tap's early sound that the modes leave over, rms over rms.
+
+    A second strike starts the modes anew, so that no amplitudes suit what is before and after.
+    """
+    early = (data.times_s >= SURE_START_S) & (data.times_s < SURE_START_S + EARLY_S)
+    pairs = zip(data.samples, fit.taps, fit.scale, strict=True)
+    return np.array(
+        [
+            scale
+            * np.std(tap.residual[early[: len(tap.residual)]])
+            / max(float(np.std(sound[early])), 1e-300)
+            for sound, tap, scale in pairs
+        ]
+    )
+
+
 def summary(
     data: Round, fit: Fit, scale: Floats, prior: Prior, onsets: Sequence[float]
 ) -> JointModes:
@@ -164,6 +183,7 @@ def summary(
         glide_rate=fit.poles.glide_rate,
         onset_s=np.asarray(onsets, dtype=float),
         residual_ratio=scale / data.noise,
+        left_over=left_over(data, fit),
         pole_cov=np.asarray(pole_cov * np.outer(flip, flip)),
         amplitude_by_pole=slope * flip,
         room=data.room,

@@ -127,10 +127,22 @@ def satellites(fit: Fit) -> NDArray[np.bool_]:
 
 
 def poor(data: Round, fit: Fit) -> NDArray[np.bool_]:
-    """(K,) poles that chance or a satellite explains, or no mode of a head could have."""
+    """(K,) poles that chance or a satellite explains, or no mode of a head could have.
+
+    Two poles in the place of one rob each other of their evidence: the louder stays until it
+    is judged alone.
+    """
     weak = evidence(fit, counted_noise(data, fit), fit.scale) < WEAK_SIGMAS
     wild = (fit.poles.decay_per_s > FASTEST) | (fit.poles.decay_per_s < SLOWEST)
-    return np.asarray(weak | wild | satellites(fit))
+    drop = weak | wild | satellites(fit)
+    f, a = fit.poles.frequency_hz, fit.poles.decay_per_s
+    level = np.mean([np.abs(tap.amplitude) ** 2 for tap in fit.taps], axis=0)
+    for k in np.flatnonzero(drop & ~wild):
+        beside = np.abs(f - f[k]) < np.maximum(2.0, a[k] / np.pi)
+        beside[k] = False
+        if beside.any() and drop[beside].all() and level[k] > level[beside].max():
+            drop[k] = False
+    return np.asarray(drop)
 
 
 def drop_poor(data: Round, fit: Fit) -> Poles:
