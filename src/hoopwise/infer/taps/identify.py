@@ -16,6 +16,7 @@ from scipy.optimize import linear_sum_assignment
 from hoopwise.errors import RoundError
 from hoopwise.infer.head.even_head import EvenHead
 from hoopwise.infer.head.rod_model import Name
+from hoopwise.infer.taps.pair_choice import pairs_chosen
 from hoopwise.listen.types import JointModes
 
 FloatArray = NDArray[np.float64]
@@ -105,7 +106,9 @@ def identify(joint: JointModes, angle_rad: FloatArray, head: EvenHead) -> Identi
         )
     score, shift, anchor = best
     pattern = _patterns(joint, anchor, angle_rad, head.rods)
-    poles = _assign(joint, loud, level, pattern, head, shift)
+    named = _assign(joint, loud, level, pattern, head, shift)
+    expected_hz = {name: hz * float(np.exp(shift)) for name, _, hz in expected}
+    poles = pairs_chosen(joint, named, anchor, angle_rad, head.rods, expected_hz)
     strength = joint.amplitude[:, poles[(0, 1)][0]] if (0, 1) in poles else anchor
     return Identified(poles, shift, strength / np.mean(np.abs(strength)), score)
 
