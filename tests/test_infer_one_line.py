@@ -1,4 +1,4 @@
-"""Two poles of one line beside the pair's other mode are one mode."""
+"""Two poles of one line are one mode, whether or not the pair's other one lies beside them."""
 
 from dataclasses import replace
 
@@ -58,3 +58,16 @@ def test_poles_that_their_errors_do_not_tell_apart_are_one_line() -> None:
     # nor does any error make one line of what lies wider apart than a line
     wide = replace(modes([343.8, 348.0, 349.0]), frequency_sd_hz=np.array([0.01, 3.0, 3.0]))
     assert len(lines_merged(wide).frequency_hz) == 3
+
+
+def test_poles_heard_alike_at_every_rod_are_one_line_and_a_pair_is_not() -> None:
+    joint = modes([200.0, 348.2, 349.0])
+    alike, turn = joint.amplitude.copy(), 2 * np.pi * np.arange(6) / 6
+    alike[:, 2] = (0.4 - 0.2j) * alike[:, 1]
+    assert len(lines_merged(replace(joint, amplitude=alike)).frequency_hz) == 2
+    # wider apart than a line they stay, however alike
+    far = replace(joint, amplitude=alike, frequency_hz=np.array([200.0, 348.2, 349.4]))
+    assert len(lines_merged(far).frequency_hz) == 3
+    pair = joint.amplitude.copy()
+    pair[:, 1], pair[:, 2] = np.cos(turn), np.sin(turn)
+    assert len(lines_merged(replace(joint, amplitude=pair)).frequency_hz) == 3

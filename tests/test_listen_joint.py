@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 
 from benchmarks.joint_synth import Floats, Truth, joint_bound, make_drum, sound
+from benchmarks.loop.lines import LINES
+from benchmarks.truth.rounds import round_of_taps
 from hoopwise.drum import load_drum
 from hoopwise.errors import RecordingError
 from hoopwise.listen import joint_modes
@@ -93,3 +95,15 @@ def test_noise_alone_has_no_modes() -> None:
     taps = [(0.01 * rng.standard_normal(30000), 48000.0) for _ in range(4)]
     with pytest.raises(RecordingError, match="no ringing mode"):
         joint_modes(taps, onsets=[0.1] * 4)
+
+
+def test_a_mode_that_two_start_values_share_is_not_lost() -> None:
+    """Each makes the other look weak; both were dropped, and a loud mode with them."""
+    line, rng = LINES["hard"], np.random.default_rng(71000)
+    truth = line.draw(rng)
+    made = round_of_taps(truth, rng, line.taps, contact_s=line.contact_s)
+    found = joint_modes([(x, rate) for _, x, rate in made], most_modes=14)
+    low, high = np.real(truth.modes.omega)[1:3] / (2 * np.pi)  # the pair (1,1)
+    near = (found.frequency_hz > low - 5) & (found.frequency_hz < high + 5)
+    assert found.frequency_hz[near] == pytest.approx([low, high], abs=0.1)
+    assert np.median(found.left_over) < 0.02
