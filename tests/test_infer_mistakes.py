@@ -11,6 +11,7 @@ from benchmarks.loop.mistakes import play_mistake
 from hoopwise.infer.taps import takes
 from hoopwise.infer.taps.likeness import most_alike_rods
 from hoopwise.infer.taps.takes import take_in
+from hoopwise.infer.taps.together import hear_together
 from hoopwise.infer.types import Reading
 from hoopwise.listen import find_taps
 from hoopwise.listen.types import Flaw, Tap
@@ -48,6 +49,30 @@ def test_a_double_hit_is_left_out_and_said() -> None:
     said = next(line for line in reading.advice if "Tap 6 at rod 3" in line)
     assert "left out" in said and "again" in said
     assert error(reading, state) < 0.02
+
+
+def test_a_second_strike_that_hides_from_one_ear_is_heard_beside_the_other_taps(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    state, made = good_taps()
+    rod, samples, rate = made[5]
+    made = [*made[:5], (rod, struck_twice(state, rod, samples, rate), rate), *made[6:]]
+
+    def deaf(samples: Any, rate: float, **how: Any) -> list[Tap]:
+        return [replace(tap, flaws=()) for tap in find_taps(samples, rate, **how)]
+
+    monkeypatch.setattr(takes, "find_taps", deaf)
+    reading = HeadWork(DRUM).read(made)
+    assert reading.left_out == (5,)
+    assert any("Tap 6 at rod 3 was left out: double hit" in line for line in reading.advice)
+    assert error(reading, state) < 0.02
+
+
+def test_good_taps_leave_little_of_their_sound_over() -> None:
+    _, made = good_taps()
+    kept, joint = hear_together(take_in(made, DRUM.rods), "off")
+    assert kept.left_out == ()
+    assert joint.left_over.max() < 0.05
 
 
 def test_a_good_tap_that_sounds_struck_twice_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:

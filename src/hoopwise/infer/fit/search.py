@@ -65,6 +65,19 @@ def settle(setting: Setting, anchor: ComplexArray) -> Settled:
     return Settled(*ended[0], tuple(f.point for f in near))
 
 
+def glance(setting: Setting, anchor: ComplexArray) -> float:
+    """Roughly minus the log likelihood of a round: one search that does not ask for the tip.
+
+    To compare what taps might be before each is looked into with care.
+    """
+    unknown = replace(setting, known_to=_SURELY_KNOWN)
+    try:
+        with np.errstate(over="ignore", invalid="ignore"):
+            return _best_of(unknown, anchor, _LAID_S, start_laid)[1].surprise
+    except np.linalg.LinAlgError:
+        return np.inf
+
+
 def _others(setting: Setting, anchor: ComplexArray) -> list[Tried]:
     """Where the starts end that are tried when the usual ones do not explain the taps."""
     unknown = replace(setting, known_to=_SURELY_KNOWN)

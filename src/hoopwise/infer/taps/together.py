@@ -23,6 +23,7 @@ _LEFT = 0.15
 _LEFT_MORE = 5.0
 """... and so many times what they leave of the round's other taps. On simulated drums a second
 strike left 0.2 or more and 12 times as much; other taps up to 0.1 and 3.6 times (3 ms tip)."""
+_WHY = f"{TWICE}, or another sound is in it"
 _FEWEST = 4
 """Taps that must be left to be compared."""
 
@@ -34,7 +35,7 @@ def hear_together(takes: Takes, other_head: OtherHead) -> tuple[Takes, JointMode
     left = np.maximum(_LEFT, _LEFT_MORE * usual)
     twice = [int(t) for t in np.flatnonzero(joint.left_over > left)]
     if twice and len(takes.usable) - len(twice) >= _FEWEST:
-        takes = takes.without(dict.fromkeys(twice, TWICE))
+        takes = takes.without(dict.fromkeys(twice, _WHY))
         joint = _heard(takes.usable, other_head)
     return takes, lines_merged(joint)
 
