@@ -101,6 +101,18 @@ def test_bars_are_wider_where_few_strengths_are_modelled() -> None:
     assert np.linalg.norm(drawn) < np.linalg.norm(mean)
 
 
+def test_bars_are_wider_in_a_room_and_with_the_other_head_on() -> None:
+    _, made = taps()
+    answers = fitted(DRUM, made)
+    bars = np.diag(_reported(answers, "off", "batter")[1])
+    muted = np.diag(_reported(answers, "muted", "batter")[1])
+    ringing = np.diag(_reported(answers, "ringing", "batter")[1])
+    assert np.all(muted > 1.1 * bars) and np.all(ringing > 1.2 * muted)
+    groups = tuple(replace(group, room=0.08) for group in answers.setting.groups)
+    roomy = replace(answers, setting=replace(answers.setting, groups=groups))
+    assert np.all(np.diag(_reported(roomy, "off", "batter")[1]) > 1.5 * bars)
+
+
 def test_a_round_with_a_ringing_head_that_nothing_explains_tells_nothing() -> None:
     _, made = taps()
     answers = fitted(DRUM, made)

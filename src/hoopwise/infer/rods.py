@@ -31,15 +31,16 @@ _MODEL_SD = 0.002
 """What the film model itself leaves uncertain of a deviation."""
 _UNEXPLAINED = 3.0**0.5
 """How much wider they are where the fit does not explain the taps."""
-_OVER_MUTED = 1.2
-"""How much wider with the other head muted, by the errors that simulated drums have shown.
-
-Beside a ringing one the groups' own scatter says enough."""
+_OTHER_HEAD: dict[OtherHead, float] = {"off": 1.0, "muted": 1.2, "ringing": 1.5}
+"""How much wider by the other head, by the errors that simulated drums have shown."""
 _BY_STRENGTHS = 1.6
 """How much wider where the push is modelled for so few groups, as with a soft mallet: what its
 strengths leave open is more than the fit's bars say, as simulated drums have shown."""
 _OVER_BEDS = 2.2
 """How much wider on a snare side: its beds are not in the model, as simulated drums have shown."""
+_ROOM_WIDENS = 0.15
+"""Reverberant share that makes them twice as wide, likewise: what a room does to a pair's place
+and to its neighbours is not in the fit's bars."""
 _ROOM_HEARD = 0.03
 """Reverberant share (an amplitude ratio) that is worth doing something about."""
 _MASS_SD = 0.03
@@ -123,8 +124,8 @@ def _reported(result: Answers, other_head: OtherHead, side: Side) -> tuple[Float
     """Deviations and covariance to report, true to what simulated drums have shown.
 
     Where the fit does not explain the taps its own error bars mean little: they are widened,
-    and what hangs on few taps is drawn back to what is usual for a head. So they are over a
-    muted head, and over snare beds, which are not in the model.
+    and what hangs on few taps is drawn back to what is usual for a head. So they are in a room,
+    with the other head on, and over snare beds, which are not in the model.
     """
     setting = result.setting
     rods = setting.head.rods
@@ -133,8 +134,8 @@ def _reported(result: Answers, other_head: OtherHead, side: Side) -> tuple[Float
     far = surprise_of(result)
     usual = setting.prior.cov
     outside = _OVER_BEDS if side == "snare_side" else 1.0
-    if other_head == "muted":
-        outside *= _OVER_MUTED
+    outside *= _OTHER_HEAD[other_head]
+    outside *= 1.0 + max(group.room for group in setting.groups) / _ROOM_WIDENS
     if setting.strengths_are_free:
         outside *= _BY_STRENGTHS
     wider = outside
