@@ -15,6 +15,7 @@ from hoopwise.infer.fit.rod_system import states_at
 from hoopwise.infer.fit.search import settle
 from hoopwise.infer.fit.starts import start_laid
 from hoopwise.infer.head.rod_model import Name
+from hoopwise.infer.taps.identify import _size_patterns
 from hoopwise.infer.taps.pair_choice import pairs_chosen
 from hoopwise.listen.types import JointModes
 from hoopwise.plan.headwork import HeadWork
@@ -121,6 +122,32 @@ def test_a_search_does_not_stay_where_a_pair_is_heard_wrong(
     reading = HeadWork(truth.nominal).read(made)
     told = np.array([r.deviation for r in reading.rods])
     assert np.sqrt(np.mean((told - truth.deviations()) ** 2)) < most
+
+
+def test_a_mallet_that_strikes_high_modes_with_any_sign_leaves_them_names() -> None:
+    """By the signs of their amplitudes the modes ran in no waves, and the round was refused."""
+    line, rng = LINES["soft8"], np.random.default_rng(71217)
+    truth = line.draw(rng)
+    made = round_of_taps(truth, rng, line.taps, contact_s=line.contact_s)
+    reading = HeadWork(truth.nominal).read(made)
+    assert reading.trust.level == "low"
+    told = np.array([r.deviation for r in reading.rods])
+    true = truth.deviations()
+    assert np.sqrt(np.mean((told - true) ** 2)) < 0.5 * np.sqrt(np.mean(true**2))
+
+
+@pytest.mark.parametrize("waves", [0, 1, 2, 3])
+def test_sizes_alone_tell_waves_round_the_hoop(waves: int) -> None:
+    rng = np.random.default_rng(waves)
+    signs = rng.choice([-1.0, 1.0], size=8)
+    hz, amplitude = mode(300.0, waves, 0.4)
+    joint = heard((hz, amplitude * signs))
+    share = _size_patterns(joint, np.abs(STRENGTH) + 0j, ANGLE, 8)[0]
+    assert share[waves] > 0.95
+    # of eight rods one wave and three look alike in size; pitch tells them apart
+    assert np.flatnonzero(share > 0.5).tolist() == sorted(
+        {waves, (4 - waves) % 4} if waves else {0}
+    )
 
 
 def test_a_start_that_runs_away_leaves_the_others(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -38,7 +38,7 @@ _BY_STRENGTHS = 1.6
 strengths leave open is more than the fit's bars say, as simulated drums have shown."""
 _OVER_BEDS = 2.2
 """How much wider on a snare side: its beds are not in the model, as simulated drums have shown."""
-_ROOM_WIDENS = 0.15
+_ROOM_WIDENS = 0.1
 """Reverberant share that makes them twice as wide, likewise: what a room does to a pair's place
 and to its neighbours is not in the fit's bars."""
 _ROOM_HEARD = 0.03

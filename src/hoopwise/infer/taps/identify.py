@@ -65,6 +65,16 @@ class Identified:
     """Share of the expected groups that were found where they should be, 0 to 1."""
 
 
+@dataclass(frozen=True)
+class _Tried:
+    """The best score with one anchor, and what goes with it."""
+
+    score: float
+    log_shift: float
+    anchor: ComplexArray
+    pattern: FloatArray
+
+
 def used_groups(head: EvenHead) -> tuple[Name, ...]:
     """Groups to read from: on a hoop of N rods, and with the shell open or closed."""
     left_out = _OF_BOTH_HEADS if closed_in(head) else ()
@@ -89,28 +99,32 @@ def identify(joint: JointModes, angle_rad: FloatArray, head: EvenHead) -> Identi
     anchors = [joint.amplitude[:, k] for k in loud if level[k] > 0.03 * level.max()][:6]
     shifts, expected = _shifts(joint, loud, head), _expected(head)
 
-    def tried(anchor: ComplexArray) -> tuple[float, float, ComplexArray]:
-        """The best score with this anchor, its shift, and the anchor."""
-        pattern = _patterns(joint, anchor, angle_rad, head.rods)
+    def tried(anchor: ComplexArray, pattern: FloatArray) -> _Tried:
         scores = _scores(joint, loud, level, pattern, expected, shifts)
         at = int(np.argmax(scores))
-        return float(scores[at]), float(shifts[at]), anchor
+        return _Tried(float(scores[at]), float(shifts[at]), anchor, pattern)
 
-    best = max((tried(a) for a in anchors), key=lambda t: t[0])
-    if best[0] < _PLAIN:  # a muted head may sound no round mode at all
-        best = max(best, tried(_loudness(joint, loud, level)), key=lambda t: t[0])
-    if best[0] < _LEAST:
+    def by_waves(anchor: ComplexArray) -> _Tried:
+        return tried(anchor, _patterns(joint, anchor, angle_rad, head.rods))
+
+    best = max(map(by_waves, anchors), key=lambda t: t.score)
+    loudness = _loudness(joint, loud, level)
+    if best.score < _PLAIN:  # a muted head may sound no round mode at all
+        best = max(best, by_waves(loudness), key=lambda t: t.score)
+    if best.score < _LEAST:  # a soft mallet strikes high modes with any sign, tap by tap
+        sizes = _size_patterns(joint, loudness, angle_rad, head.rods)
+        best = max(best, tried(anchors[0], sizes), key=lambda t: t.score)
+    if best.score < _LEAST:
         raise RoundError(
             "The taps do not sound like the drum in the drum file: fewer than three of its modes "
             "are where they should be. Check diameter, film and which head was tapped."
         )
-    score, shift, anchor = best
-    pattern = _patterns(joint, anchor, angle_rad, head.rods)
-    named = _assign(joint, loud, level, pattern, head, shift)
+    shift, anchor = best.log_shift, best.anchor
+    named = _assign(joint, loud, level, best.pattern, head, shift)
     expected_hz = {name: hz * float(np.exp(shift)) for name, _, hz in expected}
     poles = pairs_chosen(joint, named, anchor, angle_rad, head.rods, expected_hz)
     strength = joint.amplitude[:, poles[(0, 1)][0]] if (0, 1) in poles else anchor
-    return Identified(poles, shift, strength / np.mean(np.abs(strength)), score)
+    return Identified(poles, shift, strength / np.mean(np.abs(strength)), best.score)
 
 
 def _loudness(joint: JointModes, loud: NDArray[np.intp], level: FloatArray) -> ComplexArray:
@@ -135,6 +149,28 @@ def _patterns(
         design = np.stack(waves, axis=1)
         found, *_ = np.linalg.lstsq(design.astype(np.complex128), y, rcond=None)
         shares.append(np.sum(np.abs(design @ found) ** 2, axis=0) / total)
+    return np.stack(shares, axis=1)
+
+
+def _size_patterns(
+    joint: JointModes, loudness: ComplexArray, angle_rad: FloatArray, rods: int
+) -> FloatArray:
+    """(K, N//2 + 1): how much each pole's size alone looks like m waves round the hoop.
+
+    The square of m waves is a mean and 2 m waves of its size, whatever their signs.
+    """
+    square = np.abs(joint.amplitude / np.abs(loudness)[:, None]) ** 2
+    uneven = square / square.mean(axis=0) - 1.0
+    total = np.mean(uneven**2, axis=0)
+    shares = [np.maximum(1.0 - 2.0 * total, 0.0)]
+    for m in range(1, rods // 2 + 1):
+        if 2 * m == rods:
+            shares.append(np.zeros(len(total)))  # at the rods it looks like no wave
+            continue
+        design = np.stack([np.cos(2 * m * angle_rad), np.sin(2 * m * angle_rad)], axis=1)
+        found, *_ = np.linalg.lstsq(design, uneven, rcond=None)
+        told = np.mean((design @ found) ** 2, axis=0)
+        shares.append(np.minimum(told / np.maximum(total, 0.5), 1.0))
     return np.stack(shares, axis=1)
 
 
