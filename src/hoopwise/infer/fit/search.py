@@ -61,8 +61,9 @@ def settle(setting: Setting, anchor: ComplexArray) -> Settled:
     tried = [first, *_others(setting, anchor)]
     tried.sort(key=_surprise)
     ended = sorted((_in_line(*one) for one in tried[:_SETTLED]), key=_surprise)
-    near = [f for _, f in ended[1:] if f.surprise < ended[0][1].surprise + UNLIKELY]
-    return Settled(*ended[0], tuple(f.point for f in near))
+    setting, best = ended[0]
+    near = [(s, f.point) for s, f in ended[1:] if f.surprise < best.surprise + UNLIKELY]
+    return Settled(setting, best, tuple(_as_in(setting, *rival) for rival in near))
 
 
 def glance(setting: Setting, anchor: ComplexArray) -> float:
@@ -94,6 +95,13 @@ def _others(setting: Setting, anchor: ComplexArray) -> list[Tried]:
         except np.linalg.LinAlgError:
             continue  # it ran away, as a start far from the head may; the others stand
     return ended
+
+
+def _as_in(setting: Setting, own: Setting, point: Point) -> Point:
+    """A point of one setting in the terms of another: contact times against its usual one."""
+    tap = point.tap.copy()
+    tap[:, 3] += np.log(own.contact_s / setting.contact_s)
+    return replace(point, tap=tap)
 
 
 def _surprise(tried: Tried) -> float:
