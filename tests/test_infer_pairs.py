@@ -131,6 +131,7 @@ def test_a_mallet_that_strikes_high_modes_with_any_sign_leaves_them_names() -> N
     made = round_of_taps(truth, rng, line.taps, contact_s=line.contact_s)
     reading = HeadWork(truth.nominal).read(made)
     assert reading.trust.level == "low"
+    assert any("hard to tell from each other" in line for line in reading.trust.sentences)
     told = np.array([r.deviation for r in reading.rods])
     true = truth.deviations()
     assert np.sqrt(np.mean((told - true) ** 2)) < 0.5 * np.sqrt(np.mean(true**2))

@@ -40,10 +40,12 @@ def judge(
     sought = len(used_groups(setting.head))
     if len(setting.groups) < 4 or found.score < 0.45:
         level = "low"
-        sentences.append(
-            f"Only {len(setting.groups)} of the {sought} kinds of ring looked for were found; "
-            "tap nearer the microphone, or with a lighter, harder tip."
+        heard = (
+            f"Only {len(setting.groups)} of the {sought} kinds of ring looked for were found"
+            if len(setting.groups) < sought
+            else "The kinds of ring are hard to tell from each other in these taps"
         )
+        sentences.append(f"{heard}; tap nearer the microphone, or with a lighter, harder tip.")
     if float(np.mean(sd)) > SURE_SD:
         level = "low"
         sentences.append(
