@@ -135,11 +135,15 @@ def test_a_suspect_at_another_rod_is_told_of_both(monkeypatch: pytest.MonkeyPatc
     assert error(reading, state) < 0.03
 
 
-def test_a_whole_rod_s_wrong_label_does_not_pass_for_a_soft_tip() -> None:
-    """Read as tapped with a 7 ms mallet, whose free strengths took the wrong label up."""
-    played = play_mistake(LINES["ten"], "a rod's taps mislabelled", 70520)
+@pytest.mark.parametrize(("seed", "most"), [(70520, 0.02), (70604, 0.03)])
+def test_a_whole_rod_s_wrong_label_does_not_pass_for_a_soft_tip(seed: int, most: float) -> None:
+    """Read as tapped with a 4 or 7 ms mallet, whose free strengths took the wrong label up.
+
+    The second was read 9.5 % off.
+    """
+    played = play_mistake(LINES["ten"], "a rod's taps mislabelled", seed)
     assert played.found and played.named and played.others_left_out == 0
-    assert np.sqrt(np.mean(played.error**2)) < 0.02
+    assert np.sqrt(np.mean(played.error**2)) < most
 
 
 def test_the_two_rods_that_sound_most_alike_are_those_with_one_label_wrong() -> None:

@@ -95,7 +95,7 @@ def _mislabelled(
     With free strengths, as a soft tip has, a whole rod's wrong label hardly shows in the
     residuals; but its taps sound like those of the rod where they were made.
     """
-    if not settled.setting.strengths_are_free:
+    if not settled.setting.most_strengths_are_free:
         return ()
     pair, as_said = alike(), glance(setting, anchor)
     for wrong, right in (pair, pair[::-1]):

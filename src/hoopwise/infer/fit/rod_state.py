@@ -124,6 +124,11 @@ class Setting:
         """Whether the push is modelled for so few groups that strengths can hide an error."""
         return int(self.known.sum()) <= _FEW_MODELLED
 
+    @property
+    def most_strengths_are_free(self) -> bool:
+        """Whether it is for fewer than half of them, so that a rod's wrong label may hide."""
+        return 2 * int(self.known.sum()) < len(self.groups)
+
     @cached_property
     def moments(self) -> Moments:
         """All groups' moments as arrays."""

@@ -48,9 +48,10 @@ def likeness(one: FloatArray, other: FloatArray) -> float:
 
 
 def most_alike_rods(takes: Sequence[Take]) -> tuple[int, int]:
-    """The two rods whose taps sound most like each other, the lower number first.
+    """The two rods of which two taps sound most like each other, the lower number first.
 
-    There must be taps of two rods or more.
+    A tip that stays for another time changes the sound of one rod's taps more than of two that
+    happen to be alike. There must be taps of two rods or more.
     """
     waves = [wave(t.samples, t.rate, t.onset_s) for t in takes]
     by_rod: dict[int, list[FloatArray]] = {}
@@ -60,6 +61,6 @@ def most_alike_rods(takes: Sequence[Take]) -> tuple[int, int]:
     pairs = [(a, b) for i, a in enumerate(rods) for b in rods[i + 1 :]]
 
     def alike(pair: tuple[int, int]) -> float:
-        return float(np.median([likeness(x, y) for x in by_rod[pair[0]] for y in by_rod[pair[1]]]))
+        return max(likeness(x, y) for x in by_rod[pair[0]] for y in by_rod[pair[1]])
 
     return max(pairs, key=alike)
