@@ -160,6 +160,7 @@ def test_speech_says_the_rod(tmp_path: Path) -> None:
         page.keyboard.press("u")
         page.locator("[name=u-speech][value=true]").check(force=True)
         page.keyboard.press("Escape")
+        expect(page.locator(".panel")).to_have_count(0)  # till then the space bar is its own
         page.keyboard.press("Space")
         wait_state(page, "listening")
         page.keyboard.press("Space")
