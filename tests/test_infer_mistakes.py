@@ -9,7 +9,7 @@ import pytest
 from benchmarks.loop.lines import LINES
 from benchmarks.loop.mistakes import play_mistake
 from hoopwise.infer.taps import takes
-from hoopwise.infer.taps.likeness import most_alike_rods
+from hoopwise.infer.taps.likeness import most_alike_places
 from hoopwise.infer.taps.takes import take_in
 from hoopwise.infer.taps.together import hear_together
 from hoopwise.infer.types import Reading
@@ -150,7 +150,7 @@ def test_the_two_rods_that_sound_most_alike_are_those_with_one_label_wrong() -> 
     rate = float(practice().rate)
     made = [(rod, tap, rate) for rod in range(1, 9) for tap in sounds()[rod][:2] if rod != 2]
     made.append((2, sounds()[5][2], rate))  # a third tap at rod 5, said to be at rod 2
-    assert most_alike_rods(take_in(made, 8).usable) == (2, 5)
+    assert most_alike_places(take_in(made, 8).usable) == (2, 5)
 
 
 def test_a_good_tap_that_looks_astray_beside_a_double_hit_is_kept() -> None:

@@ -26,8 +26,8 @@ class Line:
     rounds: int = 3
     by_ear: bool = False
     tight: bool = False
-    takes_advice: bool = True
-    """Whether the player takes a hard stick for the next round when asked for a harder tip."""
+    one_tip: bool = False
+    """The player has no harder tip to take when asked for one, and taps halfway instead."""
 
     def draw(self, rng: np.random.Generator) -> TrueDrum:
         """A random drum of this line."""
@@ -39,14 +39,14 @@ LINES = {
     line.name: line
     for line in (
         Line("ten", "10 rods, 3 ms tip", by_ear=True),
-        Line("ten_one_tip", "10 rods, 3 ms tip whatever is asked", takes_advice=False),
+        Line("ten_one_tip", "10 rods, 3 ms tip whatever is asked", one_tip=True),
         Line("eight", "8 rods, 3 ms tip", rods=8, by_ear=True),
         Line("six", "6 rods, 3 ms tip", rods=6, by_ear=True),
         Line("eight_tight", "8 rods, as tight as a snare", rods=8, tight=True),
         Line("six_tight", "6 rods, as tight as a snare", rods=6, tight=True),
         Line("hard", "10 rods, hard stick 2 ms", contact_s=2e-3),
-        Line("soft6", "10 rods, soft mallet 6 ms", contact_s=6e-3, takes_advice=False),
-        Line("soft8", "10 rods, soft mallet 8 ms", contact_s=8e-3, takes_advice=False),
+        Line("soft6", "10 rods, soft mallet 6 ms", contact_s=6e-3, one_tip=True),
+        Line("soft8", "10 rods, soft mallet 8 ms", contact_s=8e-3, one_tip=True),
         Line("room", "10 rods, direct to reverberant 30 dB", reverb_db=30.0),
         Line("reverberant", "10 rods, direct to reverberant 20 dB", reverb_db=20.0),
         Line("ringing", "10 rods, other head ringing", other_head="ringing"),

@@ -64,13 +64,17 @@ def play(line: Line, seed: int) -> DrumPlayed:
     start = truth
     work = hw.HeadWork(truth.nominal, side=line.kind, other_head=line.other_head)
     rounds = []
-    contact_s = line.contact_s
+    contact_s, halfway = line.contact_s, False
     for _ in range(line.rounds):
-        played, truth = _one_round(line, work, truth, rng, contact_s)
+        played, truth = _one_round(line, work, truth, rng, contact_s, halfway)
         rounds.append(played)
         asked = work.readings[-1].ask if work.readings else None
-        if line.takes_advice and asked is not None and asked.kind == "harder tip":
+        if asked is None:
+            continue
+        if asked.kind == "harder tip" and not line.one_tip:
             contact_s = HARD_TIP_S
+        elif asked.kind == "halfway" or asked.or_halfway:
+            halfway = True
     by_ear = {}
     if line.by_ear:
         for name, policy in POLICIES.items():
@@ -85,8 +89,11 @@ def _one_round(
     truth: TrueDrum,
     rng: np.random.Generator,
     contact_s: float,
+    halfway: bool,
 ) -> tuple[RoundPlayed, TrueDrum]:
-    taps = round_of_taps(truth, rng, line.taps, contact_s=contact_s, reverb_db=line.reverb_db)
+    taps = round_of_taps(
+        truth, rng, line.taps, halfway, contact_s=contact_s, reverb_db=line.reverb_db
+    )
     n, true = truth.rods, truth.deviations()
     turns, read, sd = np.zeros(n), np.zeros(n), np.full(n, np.inf)
     trust, left_out, ratio, contact, failure = "none", 0, float("nan"), float("nan"), ""

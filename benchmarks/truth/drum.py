@@ -180,11 +180,11 @@ class TrueDrum:
         return pressure * 0.25 / loudest
 
     def _place(
-        self, rod: int, inward_m: float = 0.0, angle_rad: float = 0.0
+        self, rod: float, inward_m: float = 0.0, angle_rad: float = 0.0
     ) -> tuple[float, float]:
-        """Where a tap at a rod lands, on the unit disc."""
+        """Where a tap at a rod lands, or halfway to the next (half more), on the unit disc."""
         radius = 1.0 - (TAP_FROM_HOOP_M + inward_m) / self.held.radius_m
-        angle = self.held.rod_angles[rod - 1] + angle_rad
+        angle = self.held.rod_angles[int(rod) - 1] + (rod % 1) * 2 * np.pi / self.rods + angle_rad
         return radius * np.cos(angle), radius * np.sin(angle)
 
     def _moved(self, x: float, y: float) -> Complex:
@@ -197,7 +197,7 @@ class TrueDrum:
 
     def tap(
         self,
-        rod: int,
+        rod: float,
         rng: np.random.Generator,
         contact_s: float = 3e-3,
         noise_db: float = -50.0,
@@ -213,7 +213,7 @@ class TrueDrum:
 
     def told_tap(
         self,
-        rod: int,
+        rod: float,
         rng: np.random.Generator,
         contact_s: float = 3e-3,
         noise_db: float = -50.0,

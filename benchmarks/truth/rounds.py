@@ -34,13 +34,21 @@ class Pooled:
 
 
 def round_of_taps(
-    truth: TrueDrum, rng: np.random.Generator, taps: int, **how: float | bool | None
-) -> list[tuple[int, Array, float]]:
-    """Taps at every rod in turn, ``taps`` of each; ``how`` as in ``TrueDrum.tap``."""
+    truth: TrueDrum,
+    rng: np.random.Generator,
+    taps: int,
+    halfway: bool = False,
+    **how: float | bool | None,
+) -> list[tuple[float, Array, float]]:
+    """Taps at every rod in turn, ``taps`` of each; ``how`` as in ``TrueDrum.tap``.
+
+    ``halfway``: every other tap halfway to the next rod.
+    """
     return [
-        (rod, truth.tap(rod, rng, **how), float(truth.rate))  # type: ignore[arg-type]
+        (place, truth.tap(place, rng, **how), float(truth.rate))  # type: ignore[arg-type]
         for rod in range(1, truth.rods + 1)
-        for _ in range(taps)
+        for k in range(taps)
+        for place in [rod + 0.5 * (halfway and k % 2)]
     ]
 
 

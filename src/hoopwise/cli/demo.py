@@ -11,7 +11,6 @@ if TYPE_CHECKING:
     from hoopwise.render.practice import PracticeDrum
 
 _DRUMS = {6: "tom-12x8", 8: "tom-14x14", 10: "snare-14x5.5"}
-_TAPS = 2
 _TIP_S = 3e-3
 
 
@@ -52,14 +51,18 @@ def demo(rods: str, seed: int, rounds: int, as_data: bool) -> None:
     say = _silent if as_data else click.echo
     say(f"A simulated {drum.name}, batter side, other head off, unevenly tightened.")
     told: list[dict[str, Any]] = []
-    contact_s = _TIP_S
+    contact_s, halfway = _TIP_S, False
     for number in range(1, rounds + 1):
         tip = ", with a hard stick" if contact_s == HARD_STICK_S else ""
-        say(f"\nRound {number}: {_TAPS} taps at each of {drum.rods} rods{tip}")
-        advice = _read(work, state, rng, contact_s)
+        at = f"at each of {drum.rods} rods"
+        taps = f"1 tap {at} and 1 halfway to the next" if halfway else f"2 taps {at}"
+        say(f"\nRound {number}: {taps}{tip}")
+        advice = _read(work, state, rng, contact_s, halfway)
         asked = advice.reading.ask
         if asked is not None and asked.kind == "harder tip":
             contact_s = HARD_STICK_S
+        elif asked is not None and asked.kind == "halfway":
+            halfway = True
         if not as_data:
             _print_round(advice, state)
         told.append(round_json(number, advice, state))
@@ -80,14 +83,17 @@ def _silent(text: str) -> None:
     """Say nothing: the data say it all."""
 
 
-def _read(work: "HeadWork", state: "PracticeDrum", rng: Any, contact_s: float) -> "Advice":
+def _read(
+    work: "HeadWork", state: "PracticeDrum", rng: Any, contact_s: float, halfway: bool
+) -> "Advice":
     from hoopwise.plan.advice import next_step
 
+    on = 0.5 if halfway else 0.0
     work.read(
         [
-            (rod, state.tap(rod, rng=rng, contact_s=contact_s), float(state.rate))
+            (place, state.tap(place, rng=rng, contact_s=contact_s), float(state.rate))
             for rod in range(1, state.drum.rods + 1)
-            for _ in range(_TAPS)
+            for place in (rod, rod + on)
         ]
     )
     return next_step(work)

@@ -9,6 +9,7 @@ from hoopwise.cli.round_taps import Gathered, gather
 from hoopwise.cli.turns_file import load_turns, save_turns
 from hoopwise.drum import Drum, Side, load_drum
 from hoopwise.errors import RoundError
+from hoopwise.infer.taps.places import on_hoop
 from hoopwise.infer.types import OtherHead, Reading
 from hoopwise.listen.files import find_recordings
 from hoopwise.plan.advice import Advice, next_step
@@ -70,11 +71,11 @@ def read_rods(recordings: Sequence[Path], wish: Wish) -> RoundTold:
     if wish.after is not None:
         work.resume(load_turns(wish.after))
     gathered = gather(parts, wish.channel)
-    lacking = sorted({r for part in parts for r in part.rods if not 1 <= r <= drum.rods})
+    lacking = sorted({r for part in parts for r in part.rods if not on_hoop(r, drum.rods)})
     refusal = gathered.unclear
     if lacking:
         refusal = (
-            f"Rod {lacking[0]} is named, but this drum has rods 1 to {drum.rods}; "
+            f"Rod {lacking[0]:g} is named, but this drum has rods 1 to {drum.rods}; "
             "check the list of rods and the drum file."
         )
     if refusal:

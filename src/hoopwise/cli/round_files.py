@@ -9,7 +9,8 @@ from typing import Any
 
 from hoopwise.errors import RoundError
 
-_HINT = "name the rods as 1,2,3 in the order they were tapped"
+_HINT = "name the rods as 1,2,3 in the order they were tapped (1.5: halfway to the next)"
+_PLACE = re.compile(r"[0-9]{1,3}(\.[05])?")
 _TAKE_KEYS = {"file", "rod", "rods"}
 
 
@@ -18,7 +19,8 @@ class Part:
     """Recordings that run on from one to the next, and the rods visited in them, in order."""
 
     files: tuple[Path, ...]
-    rods: tuple[int, ...]
+    rods: tuple[float, ...]
+    """Half more stands for halfway to the next rod."""
 
 
 def parts_of(recordings: Sequence[Path], rods: Sequence[str]) -> list[Part]:
@@ -62,11 +64,11 @@ def parts_of(recordings: Sequence[Path], rods: Sequence[str]) -> list[Part]:
     return [Part(files, joined)]
 
 
-def _named(text: str) -> tuple[int, ...]:
+def _named(text: str) -> tuple[float, ...]:
     words = [word for word in re.split(r"[,\s]+", text) if word]
-    if not words or not all(word.isascii() and word.isdigit() for word in words):
+    if not words or not all(_PLACE.fullmatch(word) for word in words):
         raise RoundError(f"{text}: {_HINT}.")
-    return tuple(int(word) for word in words)
+    return tuple(float(word) if "." in word else int(word) for word in words)
 
 
 def _toml_parts(path: Path) -> list[Part]:
@@ -101,10 +103,11 @@ def _take(path: Path, number: int, take: Any) -> Part:
     return Part((path.parent / take["file"],), _rod_list(f"{where}: rods", rods))
 
 
-def _rod_list(where: str, rods: Any) -> tuple[int, ...]:
-    whole = isinstance(rods, list) and all(
-        isinstance(rod, int) and not isinstance(rod, bool) for rod in rods
+def _rod_list(where: str, rods: Any) -> tuple[float, ...]:
+    places = isinstance(rods, list) and all(
+        isinstance(rod, (int, float)) and not isinstance(rod, bool) and (2 * rod) % 1 == 0
+        for rod in rods
     )
-    if not rods or not whole:
+    if not rods or not places:
         raise RoundError(f"{where}: {_HINT}, as in rods = [1, 2, 3].")
     return tuple(rods)

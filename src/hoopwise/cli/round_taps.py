@@ -78,7 +78,8 @@ def _untold(part: Part, why: str) -> str:
     if len(part.files) > 1:
         return why
     rods = sorted(set(part.rods))
-    word = f"rod {rods[0]}" if len(rods) == 1 else f"rods {', '.join(map(str, rods))}"
+    names = ", ".join(f"{rod:g}" for rod in rods)
+    word = f"rod {names}" if len(rods) == 1 else f"rods {names}"
     return f"Nothing was heard at {word}: {why}"
 
 

@@ -1,4 +1,4 @@
-"""What to do next to know more: one more tap, a small turn or a harder tip."""
+"""What to do next to know more: one more tap, a small turn, a harder tip, taps halfway."""
 
 from dataclasses import replace
 
@@ -9,9 +9,10 @@ from hoopwise.drum import Drum
 from hoopwise.infer.fit.answers import Answers, unexplained
 from hoopwise.infer.fit.one_tap import information_of_tap
 from hoopwise.infer.fit.rod_fit import covariance_at
-from hoopwise.infer.fit.rod_state import Point, Setting
+from hoopwise.infer.fit.rod_state import Point, Setting, picked
 from hoopwise.infer.fit.rod_system import states_at
 from hoopwise.infer.fit.tip import HARD_STICK_S, KNOWN_TO, push
+from hoopwise.infer.taps.places import at_rod
 from hoopwise.infer.taps.takes import Take
 from hoopwise.infer.trust import RIVAL_ODDS, SURE_SD
 from hoopwise.infer.types import Ask
@@ -26,6 +27,10 @@ _WORTH = 0.75
 """A further tap is worth asking for when it brings a rod's error bar to this share."""
 _WORTH_ANOTHER = 0.7
 """So is another tip, when it brings all error bars to this."""
+_WORTH_HALFWAY = 0.9
+"""Tapping halfway between the rods too costs nothing: it is worth asking for at this, ..."""
+_HALFWAY_ALONE = 0.8
+"""... and where no harder tip is asked for at this."""
 _NOT_HARD = 1.2
 """A contact this many times as long is not a hard stick's."""
 
@@ -33,15 +38,15 @@ _NOT_HARD = 1.2
 def ask_next(
     result: Answers, setting: Setting, usable: tuple[Take, ...], tension: float, drum: Drum
 ) -> Ask | None:
-    """The one tap, trial turn or tip that tells the most, or None when enough is known."""
+    """The one tap, trial turn or way to tap that tells the most, or None when enough is known."""
     if len(result.odds) > 1 and result.odds[1] > RIVAL_ODDS:
         return _trial_turn(result, setting, tension, drum)
     if float(np.sqrt(np.diag(result.best.cov)).mean()) < 0.5 * SURE_SD:
         return None
     further = _further_tap(result, setting, usable)
-    if further is not None and all(t.rod != further.rod for t in usable):
+    if further is not None and not _near(usable, further.rod, drum.rods):
         return further
-    return _harder_tip(result) or further
+    return _another_way(result, usable, drum.rods) or further
 
 
 def _trial_turn(result: Answers, setting: Setting, tension: float, drum: Drum) -> Ask:
@@ -89,9 +94,10 @@ def _further_tap(result: Answers, setting: Setting, usable: tuple[Take, ...]) ->
         gains.append(float(np.sum(before - np.sqrt(np.diag(after)))))
     rod = int(np.argmax(gains)) + 1
     share = 1.0 - gains[rod - 1] / float(before.sum())
-    count = sum(t.rod == rod for t in usable)
+    count = _near(usable, rod, head.rods)
     if share > _WORTH and count > 1:
         return None
+    count = sum(t.place == rod for t in usable)
     times = {0: "was not tapped", 1: "was tapped once"}.get(count, f"was tapped {count} times")
     return Ask(
         "tap",
@@ -102,13 +108,39 @@ def _further_tap(result: Answers, setting: Setting, usable: tuple[Take, ...]) ->
     )
 
 
-def _harder_tip(result: Answers) -> Ask | None:
+def _near(usable: tuple[Take, ...], rod: int, rods: int) -> int:
+    """Taps at a rod or halfway to either neighbour."""
+    apart = [abs(t.place - rod) for t in usable]
+    return sum(min(a, rods - a) <= 0.5 for a in apart)
+
+
+def _another_way(result: Answers, usable: tuple[Take, ...], rods: int) -> Ask | None:
+    """Another tip, or other places, for the next round, if that would tell much more."""
+    best, setting = result.best, result.setting
+    now = _mean_bar(covariance_at(setting, best.point))
+    halfway = 1.0
+    if all(at_rod(t.place) for t in usable):
+        halfway = _mean_bar(covariance_at(*_halfway_too(setting, best.point))) / now
+    tip = _harder_tip(result, now)
+    too = f"; the error bars would come down by about {100 * (1 - halfway):.0f} %."
+    how = "once at each rod and once halfway to the next"
+    if tip is not None and halfway <= _WORTH_HALFWAY:
+        return replace(
+            tip,
+            sentence=f"{tip.sentence} With this tip alone, tap {how}{too}",
+            or_halfway=True,
+        )
+    if tip is None and halfway <= _HALFWAY_ALONE:
+        return Ask("halfway", 0, 0.0, f"Tap the next round {how}{too}")
+    return tip
+
+
+def _harder_tip(result: Answers, now: float) -> Ask | None:
     """A harder tip for the next round, if the same taps made with it would tell much more."""
     best, setting = result.best, result.setting
     usual = setting.contact_s * float(np.exp(np.median(best.point.tap[:, 3])))
     if usual < _NOT_HARD * HARD_STICK_S:
         return None
-    now = _mean_bar(covariance_at(setting, best.point))
     then = _mean_bar(covariance_at(*_struck_with(HARD_STICK_S / usual, setting, best.point)))
     share = then / now
     words = (
@@ -119,6 +151,18 @@ def _harder_tip(result: Answers) -> Ask | None:
         gain = f"; the error bars would come down by about {100 * (1 - share):.0f} %."
         return Ask("harder tip", 0, 0.0, words + gain)
     return Ask("harder tip", 0, 0.0, f"{words}.") if unexplained(result) else None
+
+
+def _halfway_too(setting: Setting, point: Point) -> tuple[Setting, Point]:
+    """One tap of each rod that was tapped, and the same halfway to the next rod."""
+    angle, first, times = np.unique(setting.angle_rad, return_index=True, return_counts=True)
+    taps = np.tile(first, 2)
+    angles = np.concatenate([angle, angle + np.pi / setting.head.rods])
+    moved = picked(setting, taps, angles)
+    # What the model leaves unexplained is the same at all taps of a place, not at another.
+    alone = np.tile(1.0 / times, 2)[:, None]
+    moved = replace(moved, floor=tuple(f * alone for f in moved.floor))
+    return moved, replace(point, tap=point.tap[taps])
 
 
 def _mean_bar(cov: FloatArray) -> float:

@@ -17,6 +17,7 @@ from hoopwise.infer.head.prior import Belief, unseen_seat
 from hoopwise.infer.round_fit import FittedRound, NoRodsError, fit_round
 from hoopwise.infer.taps import heard
 from hoopwise.infer.taps.identify import Identified
+from hoopwise.infer.taps.places import said, where
 from hoopwise.infer.taps.round_data import GroupData, group_data
 from hoopwise.infer.taps.takes import TWICE, Take, Takes, TapAtRod, take_in
 from hoopwise.infer.taps.together import hear_together
@@ -72,7 +73,8 @@ def read_round(
     drum, side
         The drum and the head that was tapped.
     taps
-        (rod, samples, rate in Hz), one tap in each; any number per rod, in any order.
+        (rod, samples, rate in Hz), one tap in each; any number per rod, in any order. A rod's
+        number and a half stands for halfway to the next.
     other_head
         Whether the other head is off, muted or free to ring.
     belief
@@ -90,7 +92,7 @@ def read_round(
     try:
         fitted = fit_round(drum, side, takes.usable, joint, other_head, belief)
         suspects = [i for i, take in enumerate(takes.usable) if take.suspect]
-        twice = {s.tap: _why(s) for s in fitted.astray if s.tap in suspects}
+        twice = {s.tap: _why(s, drum.rods) for s in fitted.astray if s.tap in suspects}
         if fitted.astray and suspects:  # a second strike spoils the modes of all
             fewer = takes.without(twice or dict.fromkeys(suspects, TWICE))
             others, joint = hear_together(fewer, other_head)
@@ -103,11 +105,11 @@ def read_round(
     return _tell(drum, side, takes, fitted, other_head)
 
 
-def _why(suspect: Stray) -> str:
+def _why(suspect: Stray, rods: int) -> str:
     """What is said of a tap that sounds struck twice and does not fit its rod."""
-    if suspect.nearer_rod is None:
+    if suspect.nearer is None:
         return TWICE
-    return f"{TWICE}, or made at rod {suspect.nearer_rod} (check the label)"
+    return f"{TWICE}, or made {where(suspect.nearer, rods)} (check the label)"
 
 
 def mean_tension(head: EvenHead, groups: tuple[GroupData, ...], best: Fit) -> tuple[float, float]:
@@ -178,7 +180,7 @@ def _tell(
     trust = judge(result, found, setting, told, other_head, fitted.by_itself)
     sentences = [
         *takes.sentences,
-        *_stray_sentences(takes.usable, astray),
+        *_stray_sentences(takes, astray),
         *_room_sentences(joint),
     ]
     ask = ask_next(result, setting, takes.usable, tension, drum)
@@ -216,21 +218,18 @@ def _room_sentences(joint: JointModes) -> list[str]:
     ]
 
 
-def _stray_sentences(usable: tuple[Take, ...], astray: tuple[Stray, ...]) -> list[str]:
-    said = []
+def _stray_sentences(takes: Takes, astray: tuple[Stray, ...]) -> list[str]:
+    told = []
     for stray in astray:
-        take = usable[stray.tap]
-        where = f"Tap {take.index + 1} at rod {take.rod}"
-        if stray.nearer_rod is None:
-            said.append(
-                f"{where} does not fit the others and was left out; tap rod {take.rod} again."
-            )
+        take = takes.usable[stray.tap]
+        tap = f"Tap {take.index + 1} {where(take.place, takes.rods)}"
+        again = f"tap {said(take.place, takes.rods)} again."
+        if stray.nearer is None:
+            told.append(f"{tap} does not fit the others and was left out; {again}")
         else:
-            said.append(
-                f"{where} sounds like rod {stray.nearer_rod} and was left out; "
-                f"check the label or tap rod {take.rod} again."
-            )
-    return said
+            near = said(stray.nearer, takes.rods)
+            told.append(f"{tap} sounds like {near} and was left out; check the label or {again}")
+    return told
 
 
 def _rod_readings(
@@ -241,12 +240,12 @@ def _rod_readings(
     deviation: FloatArray,
     cov: FloatArray,
 ) -> tuple[RodReading, ...]:
-    rods = np.array([t.rod for t in usable])
+    places = np.array([t.place for t in usable])
     low, ring = _heard(joint, found)
     mean_low = float(np.mean(low)) if low is not None else 0.0
     readings = []
     for rod in range(1, drum.rods + 1):
-        mine = rods == rod
+        mine = places == rod
         here = bool(mine.any())
         low_here = float(low[mine].mean()) if low is not None and here else None
         ring_here = float(np.median(ring[mine])) if here else None
@@ -275,7 +274,7 @@ def _heard(joint: JointModes, found: Identified) -> tuple[FloatArray | None, Flo
 def _without_rods(drum: Drum, takes: Takes, joint: JointModes, why: str) -> RoundResult:
     """What is still known when the rods cannot be told apart: note and modes."""
     unknown = float("inf")
-    taps = [t.rod for t in takes.usable]
+    taps = [t.place for t in takes.usable]
     low = joint.frequency_hz[0] if len(joint.frequency_hz) else None
     if low is None:
         raise RoundError(f"No tap of this round rings in a way that can be read: {why}.")

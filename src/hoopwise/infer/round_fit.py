@@ -15,7 +15,8 @@ from hoopwise.infer.head.even_head import EvenHead, even_head
 from hoopwise.infer.head.head_stack import stack_heads
 from hoopwise.infer.head.prior import Belief, fresh_belief
 from hoopwise.infer.taps.identify import Identified, identify
-from hoopwise.infer.taps.likeness import most_alike_rods
+from hoopwise.infer.taps.likeness import most_alike_places
+from hoopwise.infer.taps.places import angle_of
 from hoopwise.infer.taps.round_data import group_data, unexplained_variance
 from hoopwise.infer.taps.takes import Take
 from hoopwise.infer.trust import surprise_of
@@ -69,9 +70,9 @@ def fit_round(
     NoRodsError
         The taps are of too few rods, or do not sound like this drum.
     """
-    if len({t.rod for t in usable}) < 3:
+    if len({t.place for t in usable}) < 3:
         raise NoRodsError("it takes taps at three rods or more to compare", joint)
-    angle = 2 * np.pi * (np.array([t.rod for t in usable]) - 1) / drum.rods
+    angle = angle_of([t.place for t in usable], drum.rods)
     try:
         head, found = _find_head(drum, side, joint, angle, other_head)
     except RoundError as error:
@@ -115,7 +116,7 @@ def fit_round(
 def _settled(
     setting: Setting, anchor: ComplexArray, usable: tuple[Take, ...]
 ) -> tuple[Answers, tuple[Stray, ...]]:
-    found, astray = settle_round(setting, anchor, lambda: most_alike_rods(usable))
+    found, astray = settle_round(setting, anchor, lambda: most_alike_places(usable))
     return answers(found.setting, found.fit, found.rivals), astray
 
 

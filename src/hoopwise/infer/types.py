@@ -69,12 +69,15 @@ class SecondAnswer:
 class Ask:
     """The one thing to do next that tells the most."""
 
-    kind: Literal["tap", "trial turn", "harder tip"]
+    kind: Literal["tap", "trial turn", "harder tip", "halfway"]
+    """``halfway``: tap the next round once at each rod and once halfway to the next."""
     rod: int
     """0 where it concerns no one rod."""
     turns: float = 0.0
     """For a trial turn: how far, + tightens."""
     sentence: str = ""
+    or_halfway: bool = False
+    """With a harder tip: tapping halfway too does some of the same with the tip at hand."""
 
 
 @dataclass(frozen=True)

@@ -87,7 +87,7 @@ class PracticeDrum:
 
     def tap(
         self,
-        rod: int,
+        rod: float,
         *,
         rng: np.random.Generator,
         contact_s: float = 0.003,
@@ -101,7 +101,7 @@ class PracticeDrum:
         Parameters
         ----------
         rod
-            1 to N.
+            1 to N; half more is halfway to the next.
         rng
             The tapper's chance: place, strength, contact, noise.
         contact_s

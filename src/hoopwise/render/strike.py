@@ -57,18 +57,21 @@ class Take:
             check_number("a noise level", self.noise_db, (-300.0, 60.0), "dB")
 
 
-def rod_place(voice: Voice, rod: int, in_m: float = TAP_IN_M) -> Place:
+def rod_place(voice: Voice, rod: float, in_m: float = TAP_IN_M) -> Place:
     """Where one taps at a rod: in line with it, ``in_m`` from the bearing edge.
+
+    A part of 1 more leads as far towards the next rod: 3.5 lies halfway between rods 3 and 4.
 
     Raises
     ------
     RangeError
         There is no rod of that number, or the way in leads off the head.
     """
-    if not 1 <= rod <= voice.drum.rods:
-        raise RangeError(f"rod {rod} does not exist; this head has rods 1 to {voice.drum.rods}.")
+    if not 1 <= rod < voice.drum.rods + 1:
+        raise RangeError(f"rod {rod:g} does not exist; this head has rods 1 to {voice.drum.rods}.")
     check_number("a way in from the edge", in_m, (0.0, voice.drum.radius_m), "m")
-    return Place(voice.drum.radius_m - in_m, voice.drum.rod_angles()[rod - 1])
+    onward = (rod % 1.0) * 2.0 * np.pi / voice.drum.rods
+    return Place(voice.drum.radius_m - in_m, voice.drum.rod_angles()[int(rod) - 1] + onward)
 
 
 def render_tap(

@@ -1,4 +1,4 @@
-"""Taps that do not fit the round: met another rod than was said, or not usable at all."""
+"""Taps that do not fit the round: made elsewhere than was said, or not usable at all."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -10,6 +10,7 @@ from hoopwise.infer.fit.one_tap import own_costs, tap_costs
 from hoopwise.infer.fit.rod_fit import Fit, fit, narrowed
 from hoopwise.infer.fit.rod_state import Point, Setting, picked, recentred
 from hoopwise.infer.fit.search import Settled, glance, settle
+from hoopwise.infer.taps.places import angle_of, at_rod, place_at
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -23,7 +24,7 @@ _GROSS = 4.0
 _NARROWINGS = 2
 """Times that the groups' scatter is brought in line with what the taps that belong show."""
 _BETTER = 0.4
-"""Another rod must bring the misfit down to this share to be named."""
+"""Another place must bring the misfit down to this share to be named."""
 _FAR_LIKELIER = 200.0
 """Log likelihood by which the other label must be better. On simulated drums wrong labels that
 hid so gave 318 to 627; right ones lost, but for one badly read drum that gained 131."""
@@ -38,19 +39,19 @@ class Stray:
     """A tap that does not fit where it was said to be."""
 
     tap: int
-    nearer_rod: int | None
-    """Number of the rod that it fits; None when it fits nowhere."""
+    nearer: float | None
+    """Place that it fits; None when it fits nowhere."""
     gross: bool
     """So far off that the fit made with it is not to be believed either."""
 
 
 def settle_round(
-    setting: Setting, anchor: ComplexArray, alike: Callable[[], tuple[int, int]]
+    setting: Setting, anchor: ComplexArray, alike: Callable[[], tuple[float, float]]
 ) -> tuple[Settled, tuple[Stray, ...]]:
     """The fit of the taps that belong to a round, and those that do not.
 
     A gross stray pulls the search to a wrong place, where good taps look like strays: it is
-    left out first and the search begins anew. ``alike`` tells the two rods whose taps sound
+    left out first and the search begins anew. ``alike`` tells the two places whose taps sound
     most alike, and is asked where a wrong label may have passed for a soft tip.
     """
     settled = settle(setting, anchor)
@@ -88,22 +89,23 @@ def _mislabelled(
     setting: Setting,
     anchor: ComplexArray,
     settled: Settled,
-    alike: Callable[[], tuple[int, int]],
+    alike: Callable[[], tuple[float, float]],
 ) -> tuple[Stray, ...]:
-    """All taps of a rod that were made at another one, if that explains the round far better.
+    """All taps of a place that were made at another one, if that explains the round far better.
 
     With free strengths, as a soft tip has, a whole rod's wrong label hardly shows in the
-    residuals; but its taps sound like those of the rod where they were made.
+    residuals; but its taps sound like those of the place where they were made.
     """
     if not settled.setting.most_strengths_are_free:
         return ()
+    rods = setting.head.rods
     pair, as_said = alike(), glance(setting, anchor)
     for wrong, right in (pair, pair[::-1]):
         angle = setting.angle_rad.copy()
-        mine = np.isclose(angle, _place(setting, wrong))
+        mine = np.isclose(angle, angle_of(wrong, rods))
         if len(np.unique(angle[~mine])) < _FEWEST_RODS:
             continue
-        angle[mine] = _place(setting, right)
+        angle[mine] = angle_of(right, rods)
         other = replace(setting, angle_rad=angle)
         if as_said - glance(other, anchor) < _WORTH_A_LOOK:
             continue
@@ -112,23 +114,21 @@ def _mislabelled(
     return ()
 
 
-def _place(setting: Setting, rod: int) -> float:
-    return float(2 * np.pi * (rod - 1) / setting.head.rods)
-
-
 def strays(setting: Setting, fitted: Fit) -> tuple[Stray, ...]:
-    """Taps far off the rest, each with the rod that it would fit."""
-    full = replace(setting, tap_weight=np.ones_like(setting.tap_weight))
-    places = 2 * np.pi * np.arange(setting.head.rods) / setting.head.rods
+    """Taps far off the rest, each with the place that it would fit."""
+    full, rods = replace(setting, tap_weight=np.ones_like(setting.tap_weight)), setting.head.rods
+    own = np.array([place_at(angle, rods) for angle in setting.angle_rad])
+    step = 1.0 if all(at_rod(place) for place in own) else 0.5
+    places = np.arange(1.0, rods + 1, step)
+    angles = angle_of(places, rods)
     at_own = own_costs(full, fitted)
     typical = float(np.median(at_own))
     found = []
     least = max(_ODD * typical, _LEAST * fitted.residual.shape[1])
     for t in np.flatnonzero(at_own > least):
-        costs = tap_costs(full, fitted.point, np.full(len(places), t), places)
+        costs = tap_costs(full, fitted.point, np.full(len(places), t), angles)
         best = int(np.argmin(costs))
-        own = int(np.argmin(np.abs(np.angle(np.exp(1j * (places - setting.angle_rad[t]))))))
-        named = best != own and costs[best] < max(_BETTER * at_own[t], 0.0)
+        named = places[best] != own[t] and costs[best] < max(_BETTER * at_own[t], 0.0)
         gross = bool(at_own[t] > _GROSS * fitted.residual.shape[1])
-        found.append(Stray(int(t), best + 1 if named else None, gross))
+        found.append(Stray(int(t), float(places[best]) if named else None, gross))
     return tuple(found)

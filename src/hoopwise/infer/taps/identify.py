@@ -17,6 +17,7 @@ from hoopwise.errors import RoundError
 from hoopwise.infer.head.even_head import EvenHead
 from hoopwise.infer.head.rod_model import Name
 from hoopwise.infer.taps.pair_choice import pairs_chosen
+from hoopwise.infer.taps.places import spots, waves_seen
 from hoopwise.listen.types import JointModes
 
 FloatArray = NDArray[np.float64]
@@ -97,7 +98,8 @@ def identify(joint: JointModes, angle_rad: FloatArray, head: EvenHead) -> Identi
     level = np.sqrt(np.mean(np.abs(joint.amplitude) ** 2, axis=0))
     loud = np.flatnonzero(level > _FAINT * level.max())
     anchors = [joint.amplitude[:, k] for k in loud if level[k] > 0.03 * level.max()][:6]
-    shifts, expected = _shifts(joint, loud, head), _expected(head)
+    places = spots(angle_rad, head.rods)
+    shifts, expected = _shifts(joint, loud, head), _expected(head, places)
 
     def tried(anchor: ComplexArray, pattern: FloatArray) -> _Tried:
         scores = _scores(joint, loud, level, pattern, expected, shifts)
@@ -105,14 +107,14 @@ def identify(joint: JointModes, angle_rad: FloatArray, head: EvenHead) -> Identi
         return _Tried(float(scores[at]), float(shifts[at]), anchor, pattern)
 
     def by_waves(anchor: ComplexArray) -> _Tried:
-        return tried(anchor, _patterns(joint, anchor, angle_rad, head.rods))
+        return tried(anchor, _patterns(joint, anchor, angle_rad, places))
 
     best = max(map(by_waves, anchors), key=lambda t: t.score)
     loudness = _loudness(joint, loud, level)
     if best.score < _PLAIN:  # a muted head may sound no round mode at all
         best = max(best, by_waves(loudness), key=lambda t: t.score)
     if best.score < _LEAST:  # a soft mallet strikes high modes with any sign, tap by tap
-        sizes = _size_patterns(joint, loudness, angle_rad, head.rods)
+        sizes = _size_patterns(joint, loudness, angle_rad, places)
         best = max(best, tried(anchors[0], sizes), key=lambda t: t.score)
     if best.score < _LEAST:
         raise RoundError(
@@ -120,9 +122,9 @@ def identify(joint: JointModes, angle_rad: FloatArray, head: EvenHead) -> Identi
             "are where they should be. Check diameter, film and which head was tapped."
         )
     shift, anchor = best.log_shift, best.anchor
-    named = _assign(joint, loud, level, best.pattern, head, shift)
+    named = _assign(joint, loud, level, best.pattern, head, shift, places)
     expected_hz = {name: hz * float(np.exp(shift)) for name, _, hz in expected}
-    poles = pairs_chosen(joint, named, anchor, angle_rad, head.rods, expected_hz)
+    poles = pairs_chosen(joint, named, anchor, angle_rad, places, expected_hz)
     strength = joint.amplitude[:, poles[(0, 1)][0]] if (0, 1) in poles else anchor
     return Identified(poles, shift, strength / np.mean(np.abs(strength)), best.score)
 
@@ -134,17 +136,17 @@ def _loudness(joint: JointModes, loud: NDArray[np.intp], level: FloatArray) -> C
 
 
 def _patterns(
-    joint: JointModes, anchor: ComplexArray, angle_rad: FloatArray, rods: int
+    joint: JointModes, anchor: ComplexArray, angle_rad: FloatArray, places: int
 ) -> FloatArray:
-    """(K, N//2 + 1): share of each pole's amplitude that runs in m waves round the hoop."""
+    """(K, places // 2 + 1): share of each pole's amplitude that runs in m waves round the hoop."""
     size = np.maximum(np.abs(anchor), 0.05 * np.median(np.abs(anchor)))
     gain = size * np.exp(1j * np.angle(anchor))
     y = joint.amplitude / gain[:, None]
     total = np.sum(np.abs(y) ** 2, axis=0)
     shares = []
-    for m in range(rods // 2 + 1):
+    for m in range(places // 2 + 1):
         waves = [np.cos(m * angle_rad)]
-        if 0 < 2 * m < rods:
+        if 0 < 2 * m < places:
             waves.append(np.sin(m * angle_rad))
         design = np.stack(waves, axis=1)
         found, *_ = np.linalg.lstsq(design.astype(np.complex128), y, rcond=None)
@@ -153,9 +155,9 @@ def _patterns(
 
 
 def _size_patterns(
-    joint: JointModes, loudness: ComplexArray, angle_rad: FloatArray, rods: int
+    joint: JointModes, loudness: ComplexArray, angle_rad: FloatArray, places: int
 ) -> FloatArray:
-    """(K, N//2 + 1): how much each pole's size alone looks like m waves round the hoop.
+    """(K, places // 2 + 1): how much each pole's size alone looks like m waves round the hoop.
 
     The square of m waves is a mean and 2 m waves of its size, whatever their signs.
     """
@@ -163,9 +165,9 @@ def _size_patterns(
     uneven = square / square.mean(axis=0) - 1.0
     total = np.mean(uneven**2, axis=0)
     shares = [np.maximum(1.0 - 2.0 * total, 0.0)]
-    for m in range(1, rods // 2 + 1):
-        if 2 * m == rods:
-            shares.append(np.zeros(len(total)))  # at the rods it looks like no wave
+    for m in range(1, places // 2 + 1):
+        if 2 * m == places:
+            shares.append(np.zeros(len(total)))  # at these places it looks like no wave
             continue
         design = np.stack([np.cos(2 * m * angle_rad), np.sin(2 * m * angle_rad)], axis=1)
         found, *_ = np.linalg.lstsq(design, uneven, rcond=None)
@@ -184,11 +186,11 @@ def _shifts(joint: JointModes, loud: NDArray[np.intp], head: EvenHead) -> FloatA
     return np.unique(np.round(np.array(tries), 3))
 
 
-def _expected(head: EvenHead) -> list[tuple[Name, int, float]]:
+def _expected(head: EvenHead, places: int) -> list[tuple[Name, int, float]]:
     """Groups with their aliased wave number and even frequency."""
     rows = []
     for name in used_groups(head):
-        waves = name[0] if 2 * name[0] <= head.rods else head.rods - name[0]
+        waves = waves_seen(name[0], places)
         rows.append((name, waves, float(head.frequency_hz[head.members(name)[0]])))
     return rows
 
@@ -213,15 +215,15 @@ def _scores(
     return np.asarray(best @ worth / worth.sum())
 
 
-def _slots(head: EvenHead) -> list[tuple[Name, int, float]]:
+def _slots(head: EvenHead, places: int) -> list[tuple[Name, int, float]]:
     """A place for every mode that may lie among the used ones: name, waves, even pitch.
 
     Groups that are not read from have places too, so that their poles do not fall to others.
     """
-    highest = max(hz for _, _, hz in _expected(head)) * 1.25
+    highest = max(hz for _, _, hz in _expected(head, places)) * 1.25
     rows = []
     for name, hz in zip(head.names, head.frequency_hz, strict=True):
-        waves = name[0] if 2 * name[0] <= head.rods else head.rods - name[0]
+        waves = waves_seen(name[0], places)
         if hz < highest and waves >= 0:
             rows.append((name, waves, float(hz)))
     return rows
@@ -234,9 +236,10 @@ def _assign(
     pattern: FloatArray,
     head: EvenHead,
     shift: float,
+    places: int,
 ) -> dict[Name, tuple[int, ...]]:
-    """Poles to places at the least total cost, all places weighed together."""
-    slots = _slots(head)
+    """Poles to slots at the least total cost, all slots weighed together."""
+    slots = _slots(head, places)
     waves = np.array([w for _, w, _ in slots])
     expected = np.log(np.array([hz for _, _, hz in slots])) + shift
     miss = (np.log(joint.frequency_hz[loud])[None, :] - expected[:, None]) / _PLACE_TOLERANCE
@@ -245,7 +248,7 @@ def _assign(
     cost = 0.5 * miss**2 - np.log(0.1 + fits) + _FAINT_COST * faint[None, :]
     wanted = used_groups(head)
     while True:
-        # A place may stay empty, at a cost.
+        # A slot may stay empty, at a cost.
         empty = np.full((len(slots), len(slots)), _EMPTY_COST)
         chosen_slot, chosen = linear_sum_assignment(np.concatenate([cost, empty], axis=1))
         poles: dict[Name, list[int]] = {}

@@ -47,20 +47,20 @@ def likeness(one: FloatArray, other: FloatArray) -> float:
     return best
 
 
-def most_alike_rods(takes: Sequence[Take]) -> tuple[int, int]:
-    """The two rods of which two taps sound most like each other, the lower number first.
+def most_alike_places(takes: Sequence[Take]) -> tuple[float, float]:
+    """The two places of which two taps sound most like each other, the lower number first.
 
-    A tip that stays for another time changes the sound of one rod's taps more than of two that
-    happen to be alike. There must be taps of two rods or more.
+    A tip that stays for another time changes the sound of one place's taps more than of two that
+    happen to be alike. There must be taps of two places or more.
     """
     waves = [wave(t.samples, t.rate, t.onset_s) for t in takes]
-    by_rod: dict[int, list[FloatArray]] = {}
+    by_place: dict[float, list[FloatArray]] = {}
     for take, heard in zip(takes, waves, strict=True):
-        by_rod.setdefault(take.rod, []).append(heard)
-    rods = sorted(by_rod)
-    pairs = [(a, b) for i, a in enumerate(rods) for b in rods[i + 1 :]]
+        by_place.setdefault(take.place, []).append(heard)
+    places = sorted(by_place)
+    pairs = [(a, b) for i, a in enumerate(places) for b in places[i + 1 :]]
 
-    def alike(pair: tuple[int, int]) -> float:
-        return max(likeness(x, y) for x in by_rod[pair[0]] for y in by_rod[pair[1]])
+    def alike(pair: tuple[float, float]) -> float:
+        return max(likeness(x, y) for x in by_place[pair[0]] for y in by_place[pair[1]])
 
     return max(pairs, key=alike)

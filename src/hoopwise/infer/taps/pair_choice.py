@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.infer.head.rod_model import Name
+from hoopwise.infer.taps.places import waves_seen
 from hoopwise.listen.types import JointModes
 
 FloatArray = NDArray[np.float64]
@@ -79,7 +80,7 @@ def pairs_chosen(
     named: dict[Name, tuple[int, ...]],
     strength: ComplexArray,
     angle_rad: FloatArray,
-    rods: int,
+    places: int,
     expected_hz: dict[Name, float],
 ) -> dict[Name, tuple[int, ...]]:
     """The same naming, each pair made of the two poles that go together best."""
@@ -87,7 +88,7 @@ def pairs_chosen(
     for name, poles in named.items():
         if len(poles) != 2 or name[0] == 0:
             continue
-        waves = name[0] if 2 * name[0] <= rods else rods - name[0]
+        waves = waves_seen(name[0], places)
         taken = {k for group in chosen.values() for k in group}
         free = [k for k in range(len(joint.frequency_hz)) if k not in taken]
         seen = around(joint, strength, angle_rad, waves)

@@ -57,7 +57,7 @@ class CutTap:
 class Dealt:
     """Taps dealt to rods."""
 
-    rods: tuple[int, ...]
+    rods: tuple[float, ...]
     """Rod of each tap."""
     sentence: str = ""
     """Which reading of the count was taken, where it is not the plain one."""
@@ -67,7 +67,7 @@ class Dealt:
 class _Way:
     """One way to deal: rods visited and how many taps at each."""
 
-    visits: tuple[int, ...]
+    visits: tuple[float, ...]
     sizes: tuple[int, ...]
     words: str
     score: float = 0.0
@@ -78,13 +78,13 @@ class _Way:
         return [end - 1 for end in accumulate(self.sizes)][:-1]
 
     @property
-    def rods(self) -> tuple[int, ...]:
+    def rods(self) -> tuple[float, ...]:
         return tuple(
             r for r, size in zip(self.visits, self.sizes, strict=True) for _ in range(size)
         )
 
 
-def deal(taps: Sequence[CutTap], rods: Sequence[int]) -> Dealt:
+def deal(taps: Sequence[CutTap], rods: Sequence[float]) -> Dealt:
     """Deal taps, in the order recorded, to rods in the order they were visited.
 
     Raises
@@ -119,7 +119,7 @@ def deal(taps: Sequence[CutTap], rods: Sequence[int]) -> Dealt:
 _UNEVEN: Final = "uneven"
 
 
-def _ways(evidence: FloatArray, rods: tuple[int, ...]) -> tuple[_Way | None, list[_Way], bool]:
+def _ways(evidence: FloatArray, rods: tuple[float, ...]) -> tuple[_Way | None, list[_Way], bool]:
     """The plain way if the count allows it, the others, and whether an uneven one is clear."""
     count, named = len(evidence) + 1, len(rods)
     plain, others = None, []
@@ -136,7 +136,7 @@ def _ways(evidence: FloatArray, rods: tuple[int, ...]) -> tuple[_Way | None, lis
     return plain, others, clear
 
 
-def _best_uneven(evidence: FloatArray, rods: tuple[int, ...]) -> tuple[_Way | None, bool]:
+def _best_uneven(evidence: FloatArray, rods: tuple[float, ...]) -> tuple[_Way | None, bool]:
     """Changes where the evidence for them is strongest, and whether they stand out."""
     order = np.argsort(-evidence)
     changes = np.sort(order[: len(rods) - 1])
@@ -199,7 +199,7 @@ def _border(apart: FloatArray) -> float:
     return float(np.clip(0.5 * (low + high), *np.log(_ALIKE_RANGE)))
 
 
-def _repeats(rods: Sequence[int]) -> bool:
+def _repeats(rods: Sequence[float]) -> bool:
     return any(a == b for a, b in pairwise(rods))
 
 
@@ -212,7 +212,7 @@ def _taken(taps: int, named: int, way: _Way) -> str:
     if way.words != _UNEVEN:
         return f"{start}; by their sound they are {way.words} over all rods, one after the other."
     usual = max(set(way.sizes), key=way.sizes.count)
-    odd = [f"{s} at rod {r}" for r, s in zip(way.visits, way.sizes, strict=True) if s != usual]
+    odd = [f"{s} at rod {r:g}" for r, s in zip(way.visits, way.sizes, strict=True) if s != usual]
     return f"{start}; by pauses and sound they are {', '.join(odd)}, and {usual} at each other."
 
 
@@ -223,8 +223,8 @@ def _one_each(way: _Way, sound: FloatArray) -> str:
         return ""
     i = same[0]
     return (
-        f"Taps {i + 1} and {i + 2} sound like one rod; they were taken as rods {way.rods[i]} and "
-        f"{way.rods[i + 1]}, as the count says."
+        f"Taps {i + 1} and {i + 2} sound like one rod; they were taken as rods {way.rods[i]:g} and "
+        f"{way.rods[i + 1]:g}, as the count says."
     )
 
 
