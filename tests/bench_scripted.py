@@ -54,7 +54,7 @@ class ScriptedDrum:
     deviations: np.ndarray
     rate: int = RATE
 
-    def tap(self, rod: int, number: int) -> Samples:
+    def tap(self, place: float, number: int) -> Samples:
         return scripted_tap(number)
 
     def turned(self, turns: Sequence[float], number: int) -> None:

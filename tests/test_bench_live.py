@@ -192,6 +192,23 @@ def test_the_practice_drum_answers_and_turns(page: Page) -> None:
     assert len(take) == 16
 
 
+def test_the_practice_drum_is_tapped_halfway_between_its_rods(page: Page) -> None:
+    page.send("set_drum", drum=TOM, side="batter", other_head="off", practice=True)
+    page.until("ready")
+    page.send("begin_round", source="microphone", order="halfway")
+    page.until("listening")
+    for place in (7.5, 7):
+        page.send("practice_tap", rod=place)
+        assert page.refusal()["code"] == "no_such_rod"
+    page.send("practice_tap", rod=3.25)
+    assert "multiple of 0.5" in page.refusal()["sentence"]
+    places = page.session["round"]["places"]
+    for place in places:
+        page.send("practice_tap", rod=place)
+    page.until("read")
+    assert [t["rod"] for t in page.taps] == places == [1 + i / 2 for i in range(12)]
+
+
 def test_a_practice_tap_needs_a_practice_drum(page: Page) -> None:
     page.round()
     page.send("practice_tap", rod=1)

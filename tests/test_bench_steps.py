@@ -16,7 +16,7 @@ from tests.test_bench_protocol import message, session_in
 OFF = {"echoCancellation": False, "noiseSuppression": False, "autoGainControl": False}
 
 
-def tap(rod: int | None, name: str = "0" * 16) -> KeptTap:
+def tap(rod: float | None, name: str = "0" * 16) -> KeptTap:
     return KeptTap(name, rod, 0.3, -10.0, 50.0)
 
 
@@ -25,7 +25,7 @@ def listening(taps_per_rod: int = 2, order: str = "around") -> Session:
     return step(ready, message("begin_round", taps_per_rod=taps_per_rod, order=order))
 
 
-def rods_asked(session: Session) -> list[int]:
+def rods_asked(session: Session) -> list[float]:
     asked = []
     while session.state is State.LISTENING:
         assert session.round is not None and session.round.next_rod is not None
@@ -49,6 +49,45 @@ def test_a_round_in_star_order_crosses_the_drum() -> None:
     assert all((b - a) % 6 == 3 for a, b in zip(asked[::2], asked[1::2], strict=True))
 
 
+def test_a_round_halfway_too_goes_on_from_each_rod_to_the_next_place() -> None:
+    asked = rods_asked(listening(order="halfway"))
+    assert asked == [1, 1.5, 2, 2.5, 3, 3.5, 4, 4.5, 5, 5.5, 6, 6.5]
+
+
+@pytest.mark.parametrize(("taps_per_rod", "each"), [(1, 1), (2, 1), (3, 1), (4, 2)])
+def test_halfway_too_asks_for_about_as_many_taps_in_all(taps_per_rod: int, each: int) -> None:
+    session = listening(taps_per_rod, order="halfway")
+    assert session.round is not None and session.round.wanted == (each,) * 12
+    assert len(rods_asked(session)) == 12 * each
+
+
+def test_a_place_halfway_is_chosen_counted_and_doubted_like_a_rod() -> None:
+    session = step(listening(4, order="halfway"), message("go_to", rod=6.5))
+    session = steps.keep_tap(session, tap(6.5))
+    assert session.round is not None
+    assert (session.round.next_rod, session.round.counts) == (6.5, (0,) * 11 + (1,))
+    session = steps.keep_tap(steps.keep_tap(session, tap(6.5)), tap(1))
+    assert session.round is not None
+    assert (session.round.next_rod, session.round.counts) == (1, (1,) + (0,) * 10 + (2,))
+    doubted = steps.doubt_place(session, 6.5).round
+    assert doubted is not None and (doubted.count(6.5), doubted.doubted) == (0, (6.5,))
+
+
+def test_a_round_at_the_rods_has_no_place_between_them() -> None:
+    with pytest.raises(RefusedError, match="at the rods alone, not halfway between rods 6 and 1"):
+        step(listening(), message("go_to", rod=6.5))
+    with pytest.raises(RefusedError, match=r"no rod 7\.5"):
+        step(listening(order="halfway"), message("go_to", rod=7.5))
+
+
+def test_retapping_a_rod_leaves_the_places_halfway_as_they_are() -> None:
+    session = listening(order="halfway")
+    for place in rods_asked(session)[:11]:
+        session = steps.keep_tap(session, tap(place))
+    read = replace(session, state=State.READ)
+    assert rods_asked(step(read, message("retap", rods=[4, 2]))) == [2, 4]
+
+
 def test_taking_back_asks_for_the_same_rod_again() -> None:
     session = steps.keep_tap(listening(), tap(1))
     session = steps.keep_tap(session, tap(1))
@@ -65,7 +104,7 @@ def test_a_chosen_rod_comes_next_and_then_the_order_goes_on() -> None:
 
 
 def test_taps_that_do_not_sound_alike_are_dropped_together() -> None:
-    session = steps.doubt_rod(steps.keep_tap(listening(), tap(1)), 1)
+    session = steps.doubt_place(steps.keep_tap(listening(), tap(1)), 1)
     assert session.round is not None
     assert (session.round.taps, session.round.doubted) == ((), (1,))
 
@@ -118,6 +157,15 @@ def test_taps_of_files_go_to_the_rods_in_order() -> None:
     session = steps.add_unsorted(session, [tap(None, f"{i:016x}") for i in range(7)])
     assert session.round is not None
     assert [t.rod for t in session.round.taps] == [1, 2, 3, 4, 5, 6, None]
+
+
+def test_taps_of_files_go_halfway_too() -> None:
+    ready = step(Session(), message("set_drum", drum=TOM))
+    session = step(ready, message("begin_round", source="files", order="halfway"))
+    session = steps.add_unsorted(session, [tap(None, f"{i:016x}") for i in range(3)])
+    session = step(session, message("assign", take=f"{2:016x}", rod=5.5))
+    assert session.round is not None
+    assert [t.rod for t in session.round.taps] == [1, 1.5, 5.5]
 
 
 @pytest.mark.parametrize(

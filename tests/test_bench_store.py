@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from hoopwise.bench.protocol import State
+from hoopwise.bench.rounds import KeptTap, tap_order
 from hoopwise.bench.session import EarMark, Session
 from hoopwise.bench.store import Store
 from hoopwise.errors import RecordingError
@@ -24,6 +25,32 @@ def test_a_session_comes_back_as_it_was(tmp_path: Path, state: State) -> None:
 def test_a_session_cut_off_while_reading_goes_back_to_its_taps(tmp_path: Path) -> None:
     Store(tmp_path).save(session_in(State.READING))
     assert Store(tmp_path).load().state is State.LISTENING
+
+
+def test_a_round_halfway_too_comes_back_and_its_rounds_at_rods_as_before(tmp_path: Path) -> None:
+    halfway = tap_order(10, "halfway")
+    taps = tuple(KeptTap("0" * 16, place, 0.3, -9.0, 40.0) for place in halfway[:5])
+    session = session_in(State.LISTENING)
+    [plain] = session.rounds
+    more = replace(plain, order=halfway, wanted=(1,) * 20, taps=taps, chosen=7.5, doubted=(2.5,))
+    Store(tmp_path).save(replace(session, rounds=(plain, more)))
+    [first, second] = Store(tmp_path).load().rounds
+    assert (first.places, first.next_rod) == (tuple(range(1, 11)), 1)
+    assert (second, second.counts) == (more, (1,) * 5 + (0,) * 15)
+
+
+def test_a_session_of_an_earlier_version_goes_on(tmp_path: Path) -> None:
+    kept_tap = (
+        '{"take": "0123456789abcdef", "rod": 6, "onset_s": 0.3, "strength_db": -9, "snr_db": 40}'
+    )
+    (tmp_path / "session.json").write_text(
+        '{"format": 1, "session": {"state": "listening", "side": "batter", "rounds": [{'
+        '"number": 1, "purpose": "even", "source": "microphone", "order": [1, 4, 2, 5, 3, 6], '
+        f'"wanted": [1, 1, 1, 1, 1, 1], "taps": [{kept_tap}], "chosen": 5, "doubted": [6]'
+        "}]}}"
+    )
+    [current] = Store(tmp_path).load().rounds
+    assert (current.next_rod, current.counts) == (5, (0, 0, 0, 0, 0, 1))
 
 
 @pytest.mark.parametrize(

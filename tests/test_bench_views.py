@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hoopwise.bench.field import contours, field
-from hoopwise.bench.views import compare, plain, plan_of, show_plan, show_reading
+from hoopwise.bench.rounds import KeptTap, Round, tap_order
+from hoopwise.bench.views import compare, plain, plan_of, show_plan, show_reading, show_round
 from hoopwise.drum import load_drum
 from tests.bench_scripted import ScriptedEngine
 from tests.bench_server import SNARE
@@ -86,6 +87,17 @@ def test_a_reading_without_an_answer_shows_no_numbers() -> None:
     shown = show_reading(lost, "raw", None)
     assert {r["deviation"] for r in shown["rods"]} == {None}
     assert shown["rms"] is None and shown["field"] == []
+
+
+@pytest.mark.parametrize("order", ["star", "halfway"])
+def test_counts_stand_beside_the_places_of_a_round(order: Any) -> None:
+    places = tap_order(6, order)
+    taps = tuple(KeptTap("0" * 16, places[i], 0.3, -9.0, 40.0) for i in (0, 1, 1))
+    shown = show_round(Round(1, "even", "files", places, (2,) * len(places), taps))
+    halves = [1, 1.5, 2, 2.5, 3, 3.5, 4, 4.5, 5, 5.5, 6, 6.5]
+    assert shown["places"] == (halves if order == "halfway" else [1, 2, 3, 4, 5, 6])
+    found = dict(zip(shown["places"], shown["counts"], strict=True))
+    assert (found[places[0]], found[places[1]], sum(found.values())) == (1, 2, 3)
 
 
 def test_a_plan_survives_being_shown() -> None:

@@ -150,16 +150,15 @@ class Desk:
             taps.append(KeptTap(take, None, onset - start / rate, level, 0.0, (), name))
         return taps
 
-    async def _practice_tap(self, rod: int) -> None:
+    async def _practice_tap(self, place: float) -> None:
         current = self.session.round
         if current is None or current.source != "practice":
             raise RefusedError("no_practice", "This round listens to a real drum.")
-        if rod > self.session.rods:
-            raise RefusedError("no_such_rod", f"There is no rod {rod} on this drum.")
-        window = await asyncio.to_thread(self._booth.tap, self.session, rod)
+        steps.check_place(self.session, place)
+        window = await asyncio.to_thread(self._booth.tap, self.session, place)
         counted = replace(self.session, practice_taps=self.session.practice_taps + 1)
-        if current.next_rod != rod:
-            counted = steps.step(counted, _go_to(rod))
+        if current.next_rod != place:
+            counted = steps.step(counted, _go_to(place))
         self.session = counted
         await self._judge(window)
 
@@ -187,7 +186,7 @@ class Desk:
         if take is not None:
             after = steps.keep_tap(after, _kept(take, rod, verdict))
         elif verdict.reason == "unlike" and rod is not None:
-            after = steps.doubt_rod(after, rod)
+            after = steps.doubt_place(after, rod)
         if after.ear is not None and self._ear is not None:
             mark = EarMark(self._ear.stream, self._ear.rate, window.onset_frame + 1)
             after = replace(after, ear=mark)
@@ -197,11 +196,11 @@ class Desk:
         found = self._engine.find(samples, rate)
         return found[0][2] if found else ()
 
-    def _is_unlike(self, verdict: Verdict, rod: int) -> bool:
+    def _is_unlike(self, verdict: Verdict, place: float) -> bool:
         current = self.session.round
         assert current is not None
-        here = [t for t in current.taps if t.rod == rod and t.colour_db]
-        if not here or rod in current.doubted:
+        here = [t for t in current.taps if t.rod == place and t.colour_db]
+        if not here or place in current.doubted:
             return False
         return unlike(here[-1].colour_db, verdict.colour_db)
 
@@ -260,20 +259,20 @@ class Desk:
                 self._pages.discard(tell)
 
 
-def _go_to(rod: int) -> Any:
+def _go_to(place: float) -> Any:
     from hoopwise.bench.protocol import GoTo
 
-    return GoTo(kind="go_to", rod=rod)
+    return GoTo(kind="go_to", rod=place)
 
 
-def _kept(take: str, rod: int | None, verdict: Verdict) -> KeptTap:
+def _kept(take: str, rod: float | None, verdict: Verdict) -> KeptTap:
     return KeptTap(
         take, rod, verdict.onset_s, verdict.strength_db, verdict.snr_db, verdict.colour_db
     )
 
 
 def _tap_event(
-    window: Window, verdict: Verdict, rod: int | None, take: str | None
+    window: Window, verdict: Verdict, rod: float | None, take: str | None
 ) -> dict[str, Any]:
     return {
         "kind": "tap",

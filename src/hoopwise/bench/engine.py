@@ -16,8 +16,8 @@ from hoopwise.infer.types import OtherHead, Reading
 from hoopwise.plan.types import TurnPlan
 
 Samples = NDArray[np.float64]
-Take = tuple[int, Samples, int]
-"""Rod, samples, rate (Hz)."""
+Take = tuple[float, Samples, int]
+"""Place (a rod's number, half more for halfway to the next), samples, rate (Hz)."""
 
 
 class Work(Protocol):
@@ -41,8 +41,8 @@ class Practice(Protocol):
 
     rate: int
 
-    def tap(self, rod: int, number: int) -> Samples:
-        """Sound of the numbered tap beside a rod, 0.3 s of room before it."""
+    def tap(self, place: float, number: int) -> Samples:
+        """Sound of the numbered tap at a place, 0.3 s of room before it."""
         ...
 
     def turned(self, turns: Sequence[float], number: int) -> None:
@@ -102,10 +102,10 @@ class _SimulatedDrum:
         self._drum = practice_drum(drum, side, seed, other_head=other_head)
         self.rate = self._drum.rate
 
-    def tap(self, rod: int, number: int) -> Samples:
-        """Sound of the numbered tap beside a rod."""
+    def tap(self, place: float, number: int) -> Samples:
+        """Sound of the numbered tap at a place."""
         rng = np.random.default_rng((self._seed, 1, number))
-        return self._drum.tap(rod, rng=rng)
+        return self._drum.tap(place, rng=rng)
 
     def turned(self, turns: Sequence[float], number: int) -> None:
         """Turn the rods, by a hand that is a little off."""

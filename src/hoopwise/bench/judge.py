@@ -19,15 +19,15 @@ _BANDS_HZ: Final = np.geomspace(90.0, 1200.0, 15)
 WORDS: Final[dict[str, str]] = {
     "double hit": "Two strikes at once: the stick bounced. Tap once and lift off.",
     "too close": "The next tap came too soon. Wait for the beep, then tap.",
-    "sound lost": "Some sound got lost on the way. Tap the same rod again.",
+    "sound lost": "Some sound got lost on the way. Tap the same place again.",
     "clipped": "Too loud for the microphone. Tap softer, or move the microphone back a little.",
     "too soft": "Too soft against the room. Tap a little harder, or bring the microphone closer.",
     "not a tap": "That did not fade like a tap. Keep hands off the head while it rings.",
     "cut short": "The sound stopped too early. Let the head ring until the beep.",
     "too reverberant": "The room rings along. Bring the microphone to a hand's width of the head.",
     "unlike": (
-        "The taps at this rod do not sound alike: another place, another tip, or the "
-        "microphone moved. Both are dropped; tap this rod again."
+        "The taps here do not sound alike: another spot, another tip, or the "
+        "microphone moved. Both are dropped; tap here again."
     ),
 }
 """Reason to the sentence that the page shows."""
@@ -104,6 +104,6 @@ def colour(sound: NDArray[np.float64], rate: int) -> tuple[float, ...]:
 
 
 def unlike(first: tuple[float, ...], second: tuple[float, ...]) -> bool:
-    """Whether two taps at one rod sound too different to be the same tap twice."""
+    """Whether two taps at one place sound too different to be the same tap twice."""
     difference = np.asarray(first) - np.asarray(second)
     return bool(np.sqrt(np.mean(difference**2)) > _UNLIKE_DB)

@@ -15,10 +15,10 @@ class PracticeBooth:
         self._drum: Practice | None = None
         self._key: object = None
 
-    def tap(self, session: Session, rod: int) -> Window:
-        """One tap beside a rod, as the ear would have cut it out."""
+    def tap(self, session: Session, place: float) -> Window:
+        """One tap at a place, as the ear would have cut it out."""
         drum = self._drum_of(session)
-        sound = drum.tap(rod, session.practice_taps)
+        sound = drum.tap(place, session.practice_taps)
         onset = int(PRE_S * drum.rate)
         end = min(len(sound), onset + int(WINDOW_S * drum.rate))
         return Window(onset, 0, end, sound[:end].astype(np.float32), drum.rate)

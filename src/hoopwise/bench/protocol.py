@@ -42,6 +42,15 @@ class _Message(BaseModel):
 
 
 Rod = Annotated[int, Field(ge=1, le=MAX_RODS)]
+Place = Annotated[
+    float,
+    Field(
+        ge=1,
+        lt=MAX_RODS + 1,
+        multiple_of=0.5,
+        description="A rod's number; half more is halfway to the next rod clockwise.",
+    ),
+]
 RodNumbers = Annotated[list[Rod], Field(min_length=1, max_length=MAX_RODS)]
 Line = Annotated[str, Field(min_length=1, max_length=200)]
 
@@ -86,8 +95,10 @@ class BeginRound(_Message):
 
     kind: Literal["begin_round"]
     source: Literal["microphone", "files"]
-    order: Literal["around", "star"] = "around"
+    order: Literal["around", "star", "halfway"] = "around"
+    """``halfway``: around, at each rod and halfway to the next."""
     taps_per_rod: Annotated[int, Field(ge=1, le=4)] = 2
+    """In order ``halfway`` each place gets half of it, at least one."""
 
 
 class OpenEar(_Message):
@@ -116,10 +127,10 @@ class Deafen(_Message):
 
 
 class PracticeTap(_Message):
-    """Tap the practice drum beside a rod."""
+    """Tap the practice drum at a place of the round."""
 
     kind: Literal["practice_tap"]
-    rod: Rod
+    rod: Place
 
 
 class TakeBack(_Message):
@@ -129,18 +140,18 @@ class TakeBack(_Message):
 
 
 class GoTo(_Message):
-    """The next tap comes from this rod."""
+    """The next tap comes from this place of the round."""
 
     kind: Literal["go_to"]
-    rod: Rod
+    rod: Place
 
 
 class Assign(_Message):
-    """A tap from a file belongs to this rod, or to none."""
+    """A tap from a file belongs to this place of the round, or to none."""
 
     kind: Literal["assign"]
     take: Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]
-    rod: Rod | None
+    rod: Place | None
 
 
 class Declare(_Message):

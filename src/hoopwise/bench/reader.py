@@ -74,7 +74,7 @@ class Reader:
         return work
 
     def takes(self, done: Round) -> list[Take]:
-        """The round's taps with their rods.
+        """The round's taps with their places.
 
         Raises
         ------

@@ -1,11 +1,14 @@
-"""A round of taps: what is wanted, what was kept, which rod is next."""
+"""A round of taps: what is wanted, what was kept, which place is next.
+
+A place is a rod's number, and half more halfway to the next rod clockwise.
+"""
 
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from hoopwise.plan.order import star_order
 
-Order = Literal["around", "star"]
+Order = Literal["around", "star", "halfway"]
 Source = Literal["microphone", "files", "practice"]
 Processing = Literal["raw", "on", "unknown"]
 Purpose = Literal["even", "seat"]
@@ -17,7 +20,8 @@ class KeptTap:
 
     take: str
     """Name of its recording in the store."""
-    rod: int | None
+    rod: float | None
+    """Its place; None when it belongs to none."""
     onset_s: float
     strength_db: float
     snr_db: float
@@ -33,14 +37,15 @@ class Round:
     number: int
     purpose: Purpose
     source: Source
-    order: tuple[int, ...]
+    order: tuple[float, ...]
+    """Every place of the round once, in working order."""
     wanted: tuple[int, ...]
-    """Taps wanted at each rod, rod 1 first."""
+    """Taps wanted at each of ``places``."""
     taps: tuple[KeptTap, ...] = ()
-    chosen: int | None = None
-    """Rod that the person asked for next."""
-    doubted: tuple[int, ...] = ()
-    """Rods whose taps were once dropped for not sounding alike."""
+    chosen: float | None = None
+    """Place that the person asked for next."""
+    doubted: tuple[float, ...] = ()
+    """Places whose taps were once dropped for not sounding alike."""
     processing: Processing = "unknown"
     settings: dict[str, bool | int | float | str | None] = field(default_factory=dict)
     began: str = ""
@@ -49,21 +54,35 @@ class Round:
     turned: tuple[float, ...] | None = None
     """Turns really made after this round's reading; None as long as there are none."""
 
-    def count(self, rod: int) -> int:
-        """Taps kept at a rod."""
-        return sum(tap.rod == rod for tap in self.taps)
+    @property
+    def places(self) -> tuple[float, ...]:
+        """Where this round is tapped, clockwise from rod 1."""
+        return tuple(sorted(self.order))
 
     @property
-    def next_rod(self) -> int | None:
-        """Where the next tap belongs; None when every rod has its taps."""
+    def counts(self) -> tuple[int, ...]:
+        """Taps kept at each of ``places``."""
+        return tuple(self.count(place) for place in self.places)
+
+    def count(self, place: float) -> int:
+        """Taps kept at a place."""
+        return sum(tap.rod == place for tap in self.taps)
+
+    def has_all(self, place: float) -> bool:
+        """Whether a place has the taps that are wanted there."""
+        return self.count(place) >= self.wanted[self.places.index(place)]
+
+    @property
+    def next_rod(self) -> float | None:
+        """Where the next tap belongs; None when every place has its taps."""
         if self.chosen is not None:
             return self.chosen
-        return next((r for r in self.order if self.count(r) < self.wanted[r - 1]), None)
+        return next((place for place in self.order if not self.has_all(place)), None)
 
     def keep(self, tap: KeptTap) -> "Round":
         """The round with one more tap."""
         grown = replace(self, taps=(*self.taps, tap))
-        if tap.rod is not None and grown.count(tap.rod) >= self.wanted[tap.rod - 1]:
+        if tap.rod is not None and grown.has_all(tap.rod):
             grown = replace(grown, chosen=None)
         return grown
 
@@ -71,20 +90,29 @@ class Round:
         """The round without its last tap."""
         return replace(self, taps=self.taps[:-1], chosen=None)
 
-    def doubt(self, rod: int) -> "Round":
-        """The round without this rod's taps, which did not sound alike."""
-        left = tuple(tap for tap in self.taps if tap.rod != rod)
-        return replace(self, taps=left, doubted=(*self.doubted, rod))
+    def doubt(self, place: float) -> "Round":
+        """The round without this place's taps, which did not sound alike."""
+        left = tuple(tap for tap in self.taps if tap.rod != place)
+        return replace(self, taps=left, doubted=(*self.doubted, place))
 
-    def assign(self, take: str, rod: int | None) -> "Round":
-        """The round with one take given to a rod, or to none."""
-        taps = tuple(replace(t, rod=rod) if t.take == take else t for t in self.taps)
+    def assign(self, take: str, place: float | None) -> "Round":
+        """The round with one take given to a place, or to none."""
+        taps = tuple(replace(t, rod=place) if t.take == take else t for t in self.taps)
         return replace(self, taps=taps)
 
 
-def tap_order(rods: int, order: Order) -> tuple[int, ...]:
-    """Rod numbers in working order.
+def tap_order(rods: int, order: Order) -> tuple[float, ...]:
+    """Places in working order.
 
-    ``around`` goes clockwise, ``star`` across after each rod.
+    ``around`` goes clockwise, ``star`` across after each rod, ``halfway`` clockwise from
+    each rod by the place halfway to the next.
     """
-    return tuple(range(1, rods + 1)) if order == "around" else star_order(rods)
+    if order == "star":
+        return star_order(rods)
+    around = range(1, rods + 1)
+    return tuple(p for rod in around for p in ((rod, rod + 0.5) if order == "halfway" else (rod,)))
+
+
+def taps_at_each(order: Order, taps_per_rod: int) -> int:
+    """Taps wanted at each place: about as many in all, however many places there are."""
+    return max(1, taps_per_rod // 2) if order == "halfway" else taps_per_rod

@@ -7,10 +7,11 @@ from typing import Any, Final
 
 from hoopwise.bench import protocol as p
 from hoopwise.bench.protocol import LEGAL, State
-from hoopwise.bench.rounds import KeptTap, Processing, Round, Source, tap_order
+from hoopwise.bench.rounds import KeptTap, Processing, Round, Source, tap_order, taps_at_each
 from hoopwise.bench.session import EarMark, Notice, Session, Step
 from hoopwise.drum import load_drum
 from hoopwise.errors import HoopwiseError
+from hoopwise.infer.taps.places import on_hoop, where
 
 _STATE_WORDS: Final = {
     State.BARE: "no drum is on the bench yet",
@@ -67,13 +68,13 @@ def keep_tap(session: Session, tap: KeptTap) -> Session:
     return grown
 
 
-def doubt_rod(session: Session, rod: int) -> Session:
-    """The session without this rod's taps of the running round."""
-    return _with_round(session, _latest(session).doubt(rod))
+def doubt_place(session: Session, place: float) -> Session:
+    """The session without this place's taps of the running round."""
+    return _with_round(session, _latest(session).doubt(place))
 
 
 def add_unsorted(session: Session, taps: list[KeptTap]) -> Session:
-    """Taps from a file, given to the rods that are next in order."""
+    """Taps from a file, given to the places that are next in order."""
     current = _latest(session)
     for tap in taps:
         current = current.keep(replace(tap, rod=current.next_rod))
@@ -111,10 +112,20 @@ def _marked(marks: tuple[str, ...], item: str, *, done: bool) -> tuple[str, ...]
     return (*left, item) if done else left
 
 
-def _check_rod(session: Session, rod: int) -> None:
-    if rod > session.rods:
+def check_place(session: Session, place: float) -> None:
+    """Refuse a place that the running round does not have."""
+    _check_rod(session, place)
+    if place not in _latest(session).places:
         raise RefusedError(
-            "no_such_rod", f"This drum has {session.rods} rods; there is no rod {rod}."
+            "no_such_place",
+            f"This round is tapped at the rods alone, not {where(place, session.rods)}.",
+        )
+
+
+def _check_rod(session: Session, place: float) -> None:
+    if not on_hoop(place, session.rods):
+        raise RefusedError(
+            "no_such_rod", f"This drum has {session.rods} rods; there is no rod {place:g}."
         )
 
 
@@ -152,12 +163,13 @@ def _mark(session: Session, message: p.Mark) -> Session:
 
 def _begin_round(session: Session, message: p.BeginRound) -> Session:
     practice = session.practice and message.source == "microphone"
+    order = tap_order(session.rods, message.order)
     begun = Round(
         number=len(session.rounds) + 1,
         purpose="seat" if session.stage == "seat" else "even",
         source="practice" if practice else message.source,
-        order=tap_order(session.rods, message.order),
-        wanted=(message.taps_per_rod,) * session.rods,
+        order=order,
+        wanted=(taps_at_each(message.order, message.taps_per_rod),) * len(order),
         processing="raw" if practice else "unknown",
         began=datetime.now(UTC).isoformat(timespec="seconds"),
     )
@@ -193,13 +205,13 @@ def _take_back(session: Session, message: p.TakeBack) -> Session:
 
 
 def _go_to(session: Session, message: p.GoTo) -> Session:
-    _check_rod(session, message.rod)
+    check_place(session, message.rod)
     return _with_round(session, replace(_latest(session), chosen=message.rod))
 
 
 def _assign(session: Session, message: p.Assign) -> Session:
     if message.rod is not None:
-        _check_rod(session, message.rod)
+        check_place(session, message.rod)
     current = _latest(session)
     if message.take not in {tap.take for tap in current.taps}:
         raise RefusedError("no_such_take", "That tap is not in this round.")
@@ -227,8 +239,8 @@ def _retap(session: Session, message: p.Retap) -> Session:
         _check_rod(session, rod)
     current = _latest(session)
     wanted = tuple(
-        current.count(i + 1) + 1 if i + 1 in message.rods else min(w, current.count(i + 1))
-        for i, w in enumerate(current.wanted)
+        count + 1 if place in message.rods else min(wanted, count)
+        for place, wanted, count in zip(current.places, current.wanted, current.counts, strict=True)
     )
     source: Source = "practice" if session.practice else "microphone"
     again = replace(

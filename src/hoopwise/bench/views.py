@@ -188,7 +188,8 @@ def show_round(current: Round) -> dict[str, Any]:
     """The latest round."""
     shown = asdict(current)
     shown["next_rod"] = current.next_rod
-    shown["counts"] = [current.count(i + 1) for i in range(len(current.wanted))]
+    shown["places"] = current.places
+    shown["counts"] = current.counts
     for tap in shown["taps"]:
         tap.pop("colour_db")
     return _table(shown)
