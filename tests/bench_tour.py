@@ -52,12 +52,12 @@ def _ready(stage: str = "even", **more: Any) -> Session:
     return steps.step(session, message("set_stage", stage=stage))
 
 
-def _tap(rod: int | None, number: int = 0) -> KeptTap:
+def _tap(rod: float | None, number: int = 0) -> KeptTap:
     return KeptTap(f"{number:016x}", rod, 0.3, -9.0 - number % 5, 47.0, (), "round one.m4a")
 
 
-def _listening(taps: int, session: Session | None = None) -> Session:
-    session = steps.step(session or _ready(), message("begin_round"))
+def _listening(taps: int, session: Session | None = None, order: str = "around") -> Session:
+    session = steps.step(session or _ready(), message("begin_round", order=order))
     for i in range(taps):
         assert session.round is not None
         session = steps.keep_tap(session, _tap(session.round.next_rod, i))
@@ -102,8 +102,9 @@ def _seat() -> Session:
     return _read(ScriptedEngine(deviations=settled), session=session)
 
 
-def _sorting() -> Session:
-    session = steps.step(_ready(), message("begin_round", source="files", taps_per_rod=1))
+def _sorting(order: str = "around") -> Session:
+    begin = message("begin_round", source="files", taps_per_rod=1, order=order)
+    session = steps.step(_ready(), begin)
     return steps.add_unsorted(session, [_tap(None, i) for i in range(8)])
 
 
@@ -119,12 +120,12 @@ def _tell(server: BenchServer, event: dict[str, Any]) -> None:
     asyncio.run_coroutine_threadsafe(server.desk._say(event), loop).result(5)
 
 
-def _tap_told(good: bool) -> After:
+def _tap_told(good: bool, halfway: bool = False) -> After:
     def after(page: Page, server: BenchServer) -> None:
         page.get_by_role("button", name="Go on listening").click()
         page.get_by_text("unprocessed").wait_for()
         _tell(server, {
-            "kind": "tap", "rod": 6 if good else 7, "good": good, "busy": False,
+            "kind": "tap", "rod": 6.5 if halfway else 6 if good else 7, "good": good, "busy": False,
             "reason": None if good else "too soft", "strength_db": -11.0, "snr_db": 46.0,
             "sentence": "" if good else "Too soft against the room. Tap a little harder, or "
             "bring the microphone closer.", "end_frame": 0, "rate": RATE, "take": None,
@@ -143,6 +144,16 @@ def _press(key: str) -> After:
     return after
 
 
+def _go_halfway(page: Page, server: BenchServer) -> None:
+    page.locator("[name=order][value=halfway]").check(force=True)
+    page.get_by_text("halfway to the next").first.wait_for()
+
+
+def _halfway_from_now_on(page: Page, server: BenchServer) -> None:
+    page.locator("[data-key=halfway]").click()
+    page.get_by_text("The next round is tapped at each rod and halfway").wait_for()
+
+
 def _phone(page: Page, server: BenchServer) -> None:
     page.get_by_role("button", name="Phone").click()
     page.locator(".qr").wait_for()
@@ -156,6 +167,11 @@ def _own_drum(page: Page, server: BenchServer) -> None:
 def _pick(page: Page, server: BenchServer) -> None:
     page.locator(".taps .rodkey").nth(2).click()
     page.get_by_text("at which rod?").wait_for()
+
+
+def _pick_place(page: Page, server: BenchServer) -> None:
+    page.locator(".taps .rodkey").nth(3).click()
+    page.get_by_text("at which place?").wait_for()
 
 
 def _away(page: Page, server: BenchServer) -> None:
@@ -174,18 +190,45 @@ HARDER = ScriptedEngine(
         "40 %.",
     ),
 )
+OR_HALFWAY = ScriptedEngine(
+    trust="low",
+    ask=Ask(
+        "harder tip",
+        0,
+        sentence="Tap the next round with a harder, lighter tip: this one stays on the head for "
+        "3.6 ms, too long for this head's higher rings; the error bars would come down by about "
+        "40 %. With this tip alone, tap once at each rod and once halfway to the next; the error "
+        "bars would come down by about 20 %.",
+        or_halfway=True,
+    ),
+)
+HALFWAY = ScriptedEngine(
+    trust="low",
+    ask=Ask(
+        "halfway",
+        0,
+        sentence="Tap the next round once at each rod and once halfway to the next; the error "
+        "bars would come down by about 30 %.",
+    ),
+)
+PRACTICE = _ready(practice=True)
 VIEWS: tuple[View, ...] = (
     View("setup", Session()),
     View("setup-own", Session(), _own_drum),
     View("mount", _mount()),
     View("ready", _ready()),
+    View("ready-halfway", _ready(), _go_halfway),
     View("listening", _listening(12), _tap_told(good=True)),
+    View("listening-halfway", _listening(13, order="halfway"), _tap_told(True, halfway=True)),
+    View("practice-halfway", _listening(12, PRACTICE, "halfway")),
     View("refused", _listening(12), _tap_told(good=False)),
-    View("practice", _listening(7, _ready(practice=True))),
+    View("practice", _listening(7, PRACTICE)),
     View("reading", replace(_listening(19), state=State.READING)),
     View("read", _read()),
     View("read-doubt", _read(DOUBT)),
     View("read-harder", _read(HARDER)),
+    View("read-halfway", _read(HALFWAY, session=PRACTICE), _halfway_from_now_on),
+    View("read-or-halfway", _read(OR_HALFWAY, session=PRACTICE), _halfway_from_now_on),
     View("read-processed", _read(processing="on")),
     View("turning", _turning(2)),
     View("turned", _turning(-1)),
@@ -193,6 +236,7 @@ VIEWS: tuple[View, ...] = (
     View("seat", steps.step(_even(), message("set_stage", stage="seat"))),
     View("seat-compared", _seat()),
     View("sorting", _sorting(), _pick),
+    View("sorting-halfway", _sorting("halfway"), _pick_place),
     View("sorting-empty", steps.step(_ready(), message("begin_round", source="files"))),
     View("keys", _ready(), _press("?")),
     View("units", _ready(), _press("u")),

@@ -6,6 +6,7 @@ import { onKey } from "./keys.js";
 import { Link } from "./link.js";
 import { Live } from "./parts/live.js";
 import { header, notices, rail } from "./parts/frame.js";
+import { placeCue, tally } from "./places.js";
 import { applyTheme, loadPrefs } from "./prefs.js";
 import { beep, keepAwake, play, speak } from "./sounds.js";
 import { narrow } from "./views/common.js";
@@ -86,9 +87,9 @@ function draw() {
 /** What is due now, short enough to be spoken. */
 function cueWords() {
   const session = app.session;
-  if (session?.state === "listening" && session.round) {
-    const round = session.round, rod = round.next_rod ?? 1;
-    return `Rod ${rod}${round.counts[rod - 1] ? ", again" : ""}`;
+  if (session?.state === "listening" && session.round && session.drum) {
+    const round = session.round, place = round.next_rod ?? 1;
+    return `${placeCue(place, session.drum.rods)}${tally(round, place).have ? ", again" : ""}`;
   }
   const due = session?.steps.find((step) => step.made === null);
   if (session?.state === "turning") return due ? turnWords(due, app) : "All turned. Listen again.";

@@ -12,7 +12,7 @@ const DEFAULTS = {
 const LEGAL = {
   tension: ["percent", "cents", "hz"], turn: ["fraction", "degrees"], length: ["in", "mm"],
   theme: ["system", "light", "dark"], beep: [true, false], speech: [true, false],
-  order: ["around", "star"], taps: [1, 2, 3, 4],
+  order: ["around", "star", "halfway"], taps: [1, 2, 3, 4],
 };
 
 /** @returns {Prefs} */

@@ -21,7 +21,8 @@ export interface Reading {
   trust: { level: "high" | "low" | "none"; sentences: string[]; misfit: number;
     sure_harmonics: number[] } | null;
   advice: string[];
-  ask: { kind: "tap" | "trial turn" | "harder tip"; rod: number; turns: number; sentence: string } | null;
+  ask: { kind: "tap" | "trial turn" | "harder tip" | "halfway"; rod: number; turns: number;
+    sentence: string; or_halfway?: boolean } | null;
   second: { deviations: number[]; odds: number } | null;
   contact_ms: number | null; left_out: number[]; rms: number | null; field: Band[];
   moved: Moved | null;
@@ -35,9 +36,10 @@ export interface KeptTap {
   take: string; rod: number | null; onset_s: number; strength_db: number; snr_db: number;
   name: string;
 }
+/** A place is a rod's number, and half more halfway to the next rod clockwise. */
 export interface Round {
   number: number; purpose: "even" | "seat"; source: "microphone" | "files" | "practice";
-  order: number[]; wanted: number[]; taps: KeptTap[]; chosen: number | null;
+  order: number[]; places: number[]; wanted: number[]; taps: KeptTap[]; chosen: number | null;
   processing: "raw" | "on" | "unknown"; settings: Record<string, unknown>;
   reading: Reading | null; plan: Plan | null; turned: number[] | null;
   next_rod: number | null; counts: number[];
@@ -74,7 +76,7 @@ export interface TapEvent {
 export interface Prefs {
   tension: "percent" | "cents" | "hz"; turn: "fraction" | "degrees"; length: "in" | "mm";
   theme: "system" | "light" | "dark"; beep: boolean; speech: boolean;
-  order: "around" | "star"; taps: number;
+  order: "around" | "star" | "halfway"; taps: number;
 }
 /** What the page knows besides the session. */
 export interface App {

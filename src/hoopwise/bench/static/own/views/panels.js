@@ -6,7 +6,7 @@ import { choice } from "./setup.js";
 
 const KEYS = [
   ["space", "what the main button says; while listening to a drum: take back the last tap"],
-  ["← PgUp Backspace", "take back, one back"], ["→ PgDn", "next rod, turned"],
+  ["← PgUp Backspace", "take back, one back"], ["→ PgDn", "next place, turned"],
   ["Enter", "the main button"], ["L", "listen, listen again"], ["R", "read the cue aloud"],
   ["U", "units and sound"], ["?", "this list"], ["Esc", "close"],
 ];

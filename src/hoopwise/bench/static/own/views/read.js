@@ -49,7 +49,7 @@ export function readView(app, act) {
     h("div", { class: "say", role: "status" }, h("h1", { class: "lead", "data-test": "headline" }, headline(app, reading)),
       h("p", {}, summary(reading, app)), reading.plan_refused ? h("p", {}, reading.plan_refused) : null),
     h("div", { class: "actions" }, ...choices(app, act))),
-  askSheet(reading, app),
+  askSheet(reading, app, act),
   reading.moved ? movedSheet(app, reading) : null,
   reading.tensions_refused ? null : rimSheet(app, { rods: reading.rods, noteHz: reading.note_hz,
     expected: round.plan?.order.length && !reading.moved ? round.plan.expected : null,
@@ -78,15 +78,24 @@ function choices(app, act) {
   return [button("go-on", words[main], act.primary, { kind: "main", hint: "space" }), ...others];
 }
 
-/** @param {Reading} reading @param {App} app */
-function askSheet(reading, app) {
+/** @param {Reading} reading @param {App} app @param {Act} act */
+function askSheet(reading, app, act) {
   if (!reading.ask) return null;
   const ask = reading.ask;
   const words = ask.sentence || (ask.kind === "tap" ? `Tap rod ${ask.rod} once more.`
     : `${direction(ask.turns)} rod ${ask.rod} by ${howFar(ask.turns, app.prefs)}, then listen again.`);
-  const what = { tap: "one more tap", "trial turn": "one small turn", "harder tip": "a harder tip" }[ask.kind];
+  const what = { tap: "one more tap", "trial turn": "one small turn", "harder tip": "a harder tip", halfway: "taps halfway" }[ask.kind];
   const title = ask.kind === "trial turn" ? "What would decide it" : "What would tell more";
-  return sheet(title, what, h("p", { class: "askline" }, words));
+  return sheet(title, what, h("p", { class: "askline" }, words),
+    ...(ask.kind === "halfway" || ask.or_halfway ? halfwayToo(app, act) : []));
+}
+
+/** Tapping halfway between the rods, switched on where it is asked for. @param {App} app @param {Act} act */
+function halfwayToo(app, act) {
+  const on = app.prefs.order === "halfway";
+  return [h("div", { class: "actions" }, button("halfway", "Tap halfway too from now on",
+    () => act.prefer({ order: on ? "around" : "halfway" }), { pressed: on })),
+  h("p", { class: "soft", role: "status" }, on ? "The next round is tapped at each rod and halfway to the next." : "")];
 }
 
 /** @param {App} app @param {import("../types").Step[]} steps @param {number} rods */

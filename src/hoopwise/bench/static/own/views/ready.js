@@ -1,6 +1,7 @@
 // A drum is on the bench and nothing runs: what to do now.
 import { button, h, sheet } from "../dom.js";
 import { drumPlan } from "../parts/drumplan.js";
+import { placesOf } from "../places.js";
 import { sideWords } from "../units.js";
 import { choice } from "./setup.js";
 import { cautions, keyHints } from "./common.js";
@@ -17,7 +18,8 @@ function invitation(app) {
       : ["First even the head", "Seating compares two rounds. Tap one round now; then press and tap another."];
   }
   if (turned) return ["Turned. Listen again", "Tap a round; the bench sees what the turns did and learns how this head answers."];
-  return ["Tap around the hoop", "Tap softly beside every rod, a thumb's width in from the hoop. The bench hears which rod is off and says what to turn."];
+  const where = app.prefs.order === "halfway" ? "beside every rod and halfway to the next" : "beside every rod";
+  return ["Tap around the hoop", `Tap softly ${where}, a thumb's width in from the hoop. The bench hears which rod is off and says what to turn.`];
 }
 
 /** @param {App} app @param {Act} act */
@@ -36,15 +38,25 @@ export function readyView(app, act) {
       h("div", { class: "actions" },
         button("listen", session.practice ? "Start a practice round" : "Start listening", act.listen, { kind: "main", hint: "space" }),
         file, h("label", { for: "files", class: "button" }, "Use recordings"))),
-    drumPlan(drum, { next: session.drum?.first_pass[0] ?? 1, tapPlace: true })),
-  h("div", { class: "split" }, placing(app), sheet("This round", null,
-    choice("Go", "order", app.prefs.order, [["around", "Around the hoop"], ["star", "In star order"]],
-      (v) => act.prefer({ order: v === "star" ? "star" : "around" })),
-    choice("Taps at each rod", "taps", String(app.prefs.taps), [["1", "1"], ["2", "2"], ["3", "3"]],
-      (v) => act.prefer({ taps: Number(v) })),
-    h("p", { class: "soft" }, "Two taps a rod are the usual; three when the trust is low."))),
+    drumPlan(drum, { next: session.drum?.first_pass[0] ?? 1, places: placesOf(drum.rods, app.prefs.order === "halfway"), tapPlace: true })),
+  h("div", { class: "split" }, placing(app), roundSheet(app, act)),
   cautions("Tap softly; close loud hits hurt the ears."),
   keyHints("space", "start", "?", "all keys")];
+}
+
+/** How the next round is tapped. @param {App} app @param {Act} act */
+function roundSheet(app, act) {
+  const { order, taps } = app.prefs, halfway = order === "halfway";
+  return sheet("This round", null,
+    choice("Go", "order", order, [["around", "Around the hoop"], ["star", "In star order"], ["halfway", "Around, halfway too"]],
+      (v) => act.prefer({ order: /** @type {any} */ (v) })),
+    // Halfway there are twice the places, so that each gets half of what a rod would.
+    halfway ? choice("Taps at each place", "taps", taps < 4 ? "2" : "4", [["2", "1"], ["4", "2"]], (v) => act.prefer({ taps: Number(v) }))
+      : choice("Taps at each rod", "taps", String(taps), [["1", "1"], ["2", "2"], ["3", "3"], ["4", "4"]],
+        (v) => act.prefer({ taps: Number(v) })),
+    h("p", { class: "soft" }, halfway
+      ? "Half of the taps are made halfway to the next rod. They hear the fine waves that rest at every rod. One tap at each place is as many as two a rod."
+      : "Two taps a rod are the usual; three when the trust is low."));
 }
 
 /** @param {App} app */

@@ -1,6 +1,7 @@
-// Recordings: every tap that was found, given to a rod by clicking.
+// Recordings: every tap that was found, given to its place by clicking.
 import { button, h, sheet } from "../dom.js";
 import { drumPlan } from "../parts/drumplan.js";
+import { goesHalfway, placeWords } from "../places.js";
 import { choice } from "./setup.js";
 import { keyHints } from "./common.js";
 /** @typedef {import("../types").App} App */
@@ -10,6 +11,7 @@ import { keyHints } from "./common.js";
 export function sortView(app, act) {
   const session = app.session, round = session?.round, drum = session?.drum;
   if (!session || !round || !drum) return [];
+  const place = goesHalfway(round) ? "place" : "rod";
   const picked = round.taps.find((t) => t.take === app.picked) ?? null;
   /** @param {number} rod */
   const give = (rod) => {
@@ -20,23 +22,23 @@ export function sortView(app, act) {
   };
   const taps = round.taps.map((tap, i) => h("li", {},
     button(`tap-${tap.take}`, `${i + 1}`, () => act.change({ picked: tap.take }), { pressed: tap === picked, kind: "rodkey" }),
-    h("span", { class: "what" }, h("b", {}, tap.rod ? `rod ${tap.rod}` : "no rod"),
+    h("span", { class: "what" }, h("b", {}, tap.rod ? placeWords(tap.rod, drum.rods) : `no ${place}`),
       h("small", {}, `${tap.name}, ${Math.round(tap.strength_db)} dB`.replace("-", "−"))),
     button(`play-${tap.take}`, "Hear", () => act.play(tap.take), {}),
     button(`drop-${tap.take}`, "Leave out", () => act.send({ kind: "assign", take: tap.take, rod: null }), { disabled: !tap.rod })));
   return [h("div", { class: "cue start" },
     h("div", { class: "say" },
-      h("h1", { class: "lead" }, round.taps.length ? (picked ? `Tap ${round.taps.indexOf(picked) + 1}: at which rod?` : "Which tap was at which rod?") : "Drop recordings here"),
+      h("h1", { class: "lead" }, round.taps.length ? (picked ? `Tap ${round.taps.indexOf(picked) + 1}: at which ${place}?` : `Which tap was at which ${place}?`) : "Drop recordings here"),
       h("p", {}, round.taps.length
-        ? "Taps were given to the rods in order. To change one, choose the tap, then click its rod on the drum."
-        : "WAV, FLAC, MP3, or what your phone records. One recording of the whole round will do, or one for each rod."),
+        ? `Taps were given to the ${place}s in order. To change one, choose the tap, then click its ${place} on the drum.`
+        : `WAV, FLAC, MP3, or what your phone records. One recording of the whole round will do, or one for each ${place}.`),
       h("div", { class: "actions" },
         button("read", "Read these taps", () => act.send({ kind: "finish_round" }),
           { kind: "main", disabled: !round.taps.some((t) => t.rod), hint: "Enter" }),
         fileButton(act),
         button("stop", "Stop", () => act.send({ kind: "drop_round" }), {}))),
-    drumPlan(drum, { next: picked?.rod ?? null, counts: round.counts, wanted: round.wanted, verb: "Give to rod",
-      onRod: picked ? give : null })),
+    drumPlan(drum, { next: picked?.rod ?? null, places: round.places, counts: round.counts, wanted: round.wanted, verb: "Give to",
+      onPlace: picked ? give : null })),
   sheet("How were they recorded?", null,
     choice("The recorder", "declared", round.processing === "raw" ? "raw" : "unknown",
       [["unknown", "I do not know"], ["raw", "Left the sound alone: no noise, echo or level processing"]],
