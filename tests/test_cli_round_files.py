@@ -15,6 +15,16 @@ def test_one_recording_holds_all_rods() -> None:
     assert parts_of([A], ["1, 2 3"]) == [Part((A,), (1, 2, 3))]
 
 
+def test_half_more_is_halfway_to_the_next_rod(tmp_path: Path) -> None:
+    assert parts_of([A], ["1,1.5,2.0,2.5"]) == [Part((A,), (1, 1.5, 2, 2.5))]
+    rods = tmp_path / "rods.toml"
+    rods.write_text("rods = [1, 1.5, 2]\n")
+    assert parts_of([A], [str(rods)]) == [Part((A,), (1, 1.5, 2))]
+    for wrong in ("1,1.25", "1,.5", "1,1.5.5"):
+        with pytest.raises(RoundError, match=r"1\.5: halfway to the next"):
+            parts_of([A], [wrong])
+
+
 def test_one_recording_a_rod() -> None:
     assert parts_of([A, B, C], ["2,3,1"]) == [
         Part((A,), (2,)),
@@ -51,6 +61,8 @@ def test_toml_lists_rods_or_recordings(tmp_path: Path) -> None:
     ("text", "words"),
     [
         ("rods = [1, true]", "name the rods as 1,2,3"),
+        ("rods = [1, 1.3]", "name the rods as 1,2,3"),
+        ("rods = [1, nan]", "name the rods as 1,2,3"),
         ("rods = []", "name the rods as 1,2,3"),
         ("take = []", r"write each recording as \[\[take\]\]"),
         ("[[take]]\nrod = 1", "take 1 names no file"),

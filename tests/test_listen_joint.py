@@ -97,6 +97,25 @@ def test_noise_alone_has_no_modes() -> None:
         joint_modes(taps, onsets=[0.1] * 4)
 
 
+@pytest.mark.parametrize(
+    ("name", "seed", "pair"),
+    [
+        ("soft6", 71400, (1, 2)),  # where the microphone is, the one is 28 dB louder
+        ("ten", 71022, (6, 7)),  # a few taps had one start value for both
+        ("reverberant", 71003, (1, 2)),  # no louder than the room answers to the other
+    ],
+)
+def test_a_faint_mode_beside_its_partner_is_not_lost(
+    name: str, seed: int, pair: tuple[int, int]
+) -> None:
+    line, rng = LINES[name], np.random.default_rng(seed)
+    truth = line.draw(rng)
+    made = round_of_taps(truth, rng, 2, contact_s=line.contact_s, reverb_db=line.reverb_db)
+    found = joint_modes([(x, rate) for _, x, rate in made], most_modes=14).frequency_hz
+    for hz in np.real(truth.modes.omega)[list(pair)] / (2 * np.pi):
+        assert np.abs(found - hz).min() < 0.5
+
+
 def test_a_mode_that_two_start_values_share_is_not_lost() -> None:
     """Each makes the other look weak; both were dropped, and a loud mode with them."""
     line, rng = LINES["hard"], np.random.default_rng(71000)

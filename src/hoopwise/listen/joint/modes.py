@@ -16,6 +16,7 @@ from hoopwise.errors import RecordingError
 from hoopwise.listen.joint.begin import SHORT_S, SURE_START_S, begin
 from hoopwise.listen.joint.contact import free_from
 from hoopwise.listen.joint.data import Floats, Round, later, prepare, shorten, spread_out, take
+from hoopwise.listen.joint.missed import with_missed
 from hoopwise.listen.joint.order import Noise, local_noise, merge, prune, split
 from hoopwise.listen.joint.poles import Complexes, Poles
 from hoopwise.listen.joint.refine import Fit, Prior, evaluate, glide_prior, refine
@@ -97,6 +98,7 @@ def decide(data: Round, poles: Poles, prior: Prior) -> tuple[Fit, Floats]:
     start.glide[few] = found.poles.glide
     fit = refine(data, start, data.noise, prior, passes=4, settle=0.5)
     fit = prune(data, fit, data.noise, prior)
+    fit = with_missed(data, fit, data.noise, prior)
     return fit, residual_scale(data, fit, data.noise)
 
 

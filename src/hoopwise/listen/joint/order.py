@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoopwise.listen.joint.data import Floats, Round
+from hoopwise.listen.joint.own import own_evidence
 from hoopwise.listen.joint.poles import FASTEST, Poles
 from hoopwise.listen.joint.refine import Fit, Prior, glide_prior, keep_poles, refine
 from hoopwise.listen.joint.room import RAGGED, room_answer
@@ -63,7 +64,12 @@ def local_noise(data: Round, fit: Fit) -> Noise:
 
 def counted_noise(data: Round, fit: Fit) -> Noise:
     """The noise that a pole must stand out of to count: the local one and the room."""
-    return Noise(local_noise(data, fit).ratio + RAGGED * room_answer(data, fit))
+    return with_room(data, fit, local_noise(data, fit))
+
+
+def with_room(data: Round, fit: Fit, noise: Noise) -> Noise:
+    """Noise and what the room may answer."""
+    return Noise(noise.ratio + RAGGED * room_answer(data, fit))
 
 
 def evidence(fit: Fit, noise: Noise, scale: Floats) -> Floats:
@@ -132,7 +138,10 @@ def poor(data: Round, fit: Fit) -> NDArray[np.bool_]:
     Two poles in the place of one rob each other of their evidence: the louder stays until it
     is judged alone.
     """
-    weak = evidence(fit, counted_noise(data, fit), fit.scale) < WEAK_SIGMAS
+    noise = local_noise(data, fit)
+    weak = evidence(fit, with_room(data, fit, noise), fit.scale) < WEAK_SIGMAS
+    if weak.any():
+        weak &= own_evidence(data, fit, noise.ratio) < WEAK_SIGMAS
     wild = (fit.poles.decay_per_s > FASTEST) | (fit.poles.decay_per_s < SLOWEST)
     drop = weak | wild | satellites(fit)
     f, a = fit.poles.frequency_hz, fit.poles.decay_per_s

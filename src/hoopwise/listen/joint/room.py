@@ -61,7 +61,12 @@ def room_share(taps: Sequence[tuple[ArrayLike, float]], onsets: Sequence[float])
 
 
 def room_answer(data: Round, fit: Fit) -> Floats:
-    """(K,) power of the room's answers near each mode, over the noise power assumed.
+    """(K,) power of the room's answers near each mode, over the noise power assumed."""
+    return np.asarray(room_lines(data, fit).sum(axis=1))
+
+
+def room_lines(data: Round, fit: Fit) -> Floats:
+    """(K, K) power of the room's answer near each mode to each of them, over the noise power.
 
     The answer to a mode has the shape of its line, widened by the room's own decay, and
     lasts as long as the room rings.
@@ -73,4 +78,4 @@ def room_answer(data: Round, fit: Fit) -> Floats:
     away = f[:, None] - f
     line = wide / (wide**2 + (2 * np.pi * away) ** 2) / a
     line[(np.abs(away) < TWIN_HZ) & (a[:, None] > a / TWIN_DECAY)] = 0.0
-    return np.asarray(0.5 * data.room**2 * data.rate_hz * DECAY_PER_S * (line @ power))
+    return np.asarray(0.5 * data.room**2 * data.rate_hz * DECAY_PER_S * line * power)
