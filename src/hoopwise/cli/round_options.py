@@ -15,7 +15,8 @@ _OPTIONS: Final = (
     click.option("--drum", help="Drum file or template: the recordings are taps at its rods."),
     click.option(
         "--rods", multiple=True,
-        help="With --drum: rods in the order tapped (1,2,3), or a TOML file that lists them.",
+        help="With --drum: rods in the order tapped (1,2,3; 1.5 is halfway to the next), or a TOML "
+        "file that lists them.",
     ),
     click.option(
         "--side", type=click.Choice(["batter", "snare_side", "resonant"]), default="batter",

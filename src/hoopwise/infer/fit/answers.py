@@ -6,6 +6,7 @@ such wave of the answer is turned over and fitted again.
 """
 
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -79,13 +80,13 @@ def answers(setting: Setting, first: Fit, rivals: tuple[Point, ...] = ()) -> Ans
     head = setting.head
     waves, numbers = wave_matrix(head.rods), wave_numbers(head.rods)
     found = [first, *(fit(setting, rival) for rival in rivals)]
-    for k in sorted(set(numbers[1:])):
-        if k % 2 == 0 and 2 * k != head.rods:
-            continue
-        rows = waves[numbers == k]
-        turned = _turned(first.point, rows)
-        if turned is not None:
-            found.append(fit(setting, turned))
+    doubtful = [k for k in sorted(set(numbers[1:])) if k % 2 or 2 * k == head.rods]
+    most = len(doubtful) if setting.strengths_are_free else 1
+    for count in range(1, most + 1):
+        for chosen in combinations(doubtful, count):
+            turned = _turned(first.point, waves[np.isin(numbers, chosen)])
+            if turned is not None:
+                found.append(fit(setting, turned))
     found.sort(key=lambda f: f.surprise)
     kept: list[Fit] = []
     for f in found:

@@ -1,8 +1,8 @@
 """Places of taps on the hoop: beside a rod, or halfway to the next.
 
 A place is the number of its rod, and half more halfway to the next rod clockwise: 3.5 lies
-between rods 3 and 4. Where as many waves stand round the hoop as fit between the rods, every
-rod lies on a line of rest of one mode of the pair; halfway places hear that one.
+between rods 3 and 4. What the model misses is the same at all taps of a place, so that one tap
+halfway tells more than one more at a rod; and more waves round the hoop are told apart.
 """
 
 import numpy as np
