@@ -55,7 +55,7 @@ function roundSheet(app, act) {
       : choice("Taps at each rod", "taps", String(taps), [["1", "1"], ["2", "2"], ["3", "3"], ["4", "4"]],
         (v) => act.prefer({ taps: Number(v) })),
     h("p", { class: "soft" }, halfway
-      ? "Half of the taps are made halfway to the next rod. They hear the fine waves that rest at every rod. One tap at each place is as many as two a rod."
+      ? "Half of the taps are made halfway to the next rod. They tell more than a second tap at the same place. One tap at each place is as many as two a rod."
       : "Two taps a rod are the usual; three when the trust is low."));
 }
 
