@@ -28,6 +28,8 @@ class Line:
     tight: bool = False
     one_tip: bool = False
     """The player has no harder tip to take when asked for one, and taps halfway instead."""
+    halfway: bool = False
+    """Every other tap is made halfway to the next rod from the first round on."""
 
     def draw(self, rng: np.random.Generator) -> TrueDrum:
         """A random drum of this line."""
@@ -40,6 +42,7 @@ LINES = {
     for line in (
         Line("ten", "10 rods, 3 ms tip", by_ear=True),
         Line("ten_one_tip", "10 rods, 3 ms tip whatever is asked", one_tip=True),
+        Line("ten_halfway", "10 rods, 3 ms tip, halfway too from the start", halfway=True),
         Line("eight", "8 rods, 3 ms tip", rods=8, by_ear=True),
         Line("six", "6 rods, 3 ms tip", rods=6, by_ear=True),
         Line("eight_tight", "8 rods, as tight as a snare", rods=8, tight=True),

@@ -36,7 +36,7 @@ def play_mistake(line: Line, mistake: Mistake, seed: int) -> MistakePlayed:
     """Make the mistake in a fresh round on the drum of a seed."""
     rng = np.random.default_rng(seed)
     truth = line.draw(rng)
-    taps = round_of_taps(truth, rng, line.taps, contact_s=line.contact_s)
+    taps = round_of_taps(truth, rng, line.taps, line.halfway, contact_s=line.contact_s)
     rod = int(rng.integers(1, truth.rods + 1))
     mine = [i for i, (r, _, _) in enumerate(taps) if r == rod]
     wrong = mine if mistake == "a rod's taps mislabelled" else mine[:1]

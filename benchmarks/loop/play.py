@@ -64,7 +64,7 @@ def play(line: Line, seed: int) -> DrumPlayed:
     start = truth
     work = hw.HeadWork(truth.nominal, side=line.kind, other_head=line.other_head)
     rounds = []
-    contact_s, halfway = line.contact_s, False
+    contact_s, halfway = line.contact_s, line.halfway
     for _ in range(line.rounds):
         played, truth = _one_round(line, work, truth, rng, contact_s, halfway)
         rounds.append(played)
