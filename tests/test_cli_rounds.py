@@ -101,6 +101,27 @@ def test_turns_kept_turned_and_gone_on_with(files: Path, tmp_path: Path) -> None
     assert other.exit_code == 2 and "belong to tom 14 x 14" in other.output
 
 
+def test_a_round_at_odds_with_the_turns_is_kept_for_the_next_to_agree_with(
+    files: Path, tmp_path: Path
+) -> None:
+    read_once(files)
+    rng, recording = np.random.default_rng(4), tmp_path / "as-before.flac"
+    taps = [practice().tap(rod, rng=rng) for rod in range(1, 9) for _ in range(2)]
+    soundfile.write(recording, np.concatenate(taps), practice().rate)
+    kept = tmp_path / "kept.toml"
+    words = ("read", str(recording), "--drum", "tom-14x14", "--rods", ALL, "--after")
+    result = run(*words, str(files / "turns.toml"), "--save-turns", str(kept))
+    assert (
+        result.exit_code == 2 and "No turns are advised on a round that is at odds" in result.output
+    )
+    assert "Turn, in this order" not in result.output
+    assert "keeps this round without turns" in result.stderr
+    assert not any(load_turns(kept).made)
+    again = run(*words, str(kept))
+    assert again.exit_code == 0, again.output
+    assert "Turn, in this order" in again.output
+
+
 @pytest.mark.parametrize(
     ("rods", "words"),
     [

@@ -78,6 +78,7 @@ def test_the_gain_is_learned_from_what_turns_brought() -> None:
     cov = np.asarray(np.linalg.inv(prior.precision + told), dtype=np.float64)
     now = Belief(cov @ (prior.precision @ prior.mean + told @ really), cov)
     learned = learned_gain(expected, before, turns, now)
+    assert learned is not None
     assert 0.6 < learned.value < 0.9 and learned.sd < expected.gain.sd
 
 

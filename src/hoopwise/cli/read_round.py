@@ -45,6 +45,8 @@ class RoundTold:
     """Share of the turns that arrives, once learned."""
     wanted_note_hz: float | None
     not_read: dict[str, str]
+    at_odds: bool = False
+    """The round is at odds with those before it."""
 
     @property
     def reading(self) -> Reading:
@@ -83,11 +85,13 @@ def read_rods(recordings: Sequence[Path], wish: Wish) -> RoundTold:
     else:
         advice, number = _advised(work, gathered, wish), work.rounds
     learned = work.gain if work.gain != Gain() else None
-    if wish.save_turns is not None and advice.plan is not None:
+    # A round at odds with those before it is kept without turns, for the next one to agree with.
+    if wish.save_turns is not None and (advice.plan is not None or work.at_odds):
         save_turns(wish.save_turns, work.memory(advice.plan))
     return RoundTold(
-        drum, wish.side, wish.other_head, number, advice, learned, wish.note_hz, gathered.not_read
-    )
+        drum, wish.side, wish.other_head, number, advice, learned, wish.note_hz, gathered.not_read,
+        work.at_odds,
+    )  # fmt: skip
 
 
 def _files(recordings: Sequence[Path]) -> list[Path]:

@@ -92,7 +92,10 @@ def print_round(
         click.echo(f"hoopwise: {plot} is not drawn; nothing is known of the rods.", err=True)
     for why in told.not_read.values():
         click.echo(f"hoopwise: {why}", err=True)
-    if told.advice.plan is None and wish["save_turns"] is not None:
-        click.echo(f"hoopwise: {wish['save_turns']} is not written; nothing is advised.", err=True)
+    kept = wish["save_turns"]
+    if told.at_odds and kept is not None:
+        click.echo(f"hoopwise: {kept} keeps this round without turns; go on after it.", err=True)
+    elif told.advice.plan is None and kept is not None:
+        click.echo(f"hoopwise: {kept} is not written; nothing is advised.", err=True)
     if told.not_read or told.advice.plan is None:
         sys.exit(2)

@@ -1,7 +1,7 @@
 """A round of taps to a reading: tension at each rod with its error bar, note and trust."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,6 +58,8 @@ class RoundResult:
     """None when the round said nothing about the rods."""
     by_itself: bool = False
     """What was believed before spoke against the round and was set aside."""
+    at_odds: bool = False
+    """The round is far from what was believed before, set aside or not."""
 
 
 def read_round(
@@ -103,7 +105,9 @@ def read_round(
                 takes, fitted = others, without
     except NoRodsError as error:
         return _without_rods(drum, takes, error.joint, str(error).rstrip("."))
-    return _tell(drum, side, takes, fitted, other_head)
+    told = _tell(drum, side, takes, fitted, other_head)
+    far = fitted.by_itself or surprise_of(fitted.answers) > ODD_SURPRISE
+    return replace(told, at_odds=belief is not None and far)
 
 
 def _why(suspect: Stray, rods: int) -> str:

@@ -17,12 +17,21 @@ from hoopwise.infer.taps.takes import TapAtRod
 from hoopwise.infer.types import OtherHead, Reading
 from hoopwise.plan.memory import Memory
 from hoopwise.plan.note_asked import NoteAsked
-from hoopwise.plan.stranger import doubt, with_doubt
+from hoopwise.plan.stranger import doubt, with_doubt, with_low_trust
 from hoopwise.plan.turns import Gain, Response, after_turns, learned_gain, plan_turns, trial_plan
 from hoopwise.plan.types import TurnPlan
 
 FloatArray = NDArray[np.float64]
 
+_BROUGHT_ELSE = (
+    "The last turns did not bring what they should: they were others than the list says, or one of "
+    "the two rounds was misread."
+)
+_AT_ODDS = (
+    "No turns are advised on a round that is at odds with the rounds and turns before it. Check "
+    "the labels and tap it again; if the next round agrees, the list follows. If the head was "
+    "worked on in between, begin with it anew."
+)
 _SAME_DRUM = 0.15
 """Turns of one pass move the note by less than this (log); another drum's may lie anywhere."""
 
@@ -55,6 +64,8 @@ class HeadWork:
         self.rounds = 0
         self._belief: Belief | None = None
         self._turned: tuple[Belief, Response, FloatArray] | None = None
+        self.at_odds = False
+        """Whether the last round is at odds with the rounds and turns before it."""
 
     def read(self, taps: Sequence[TapAtRod]) -> Reading:
         """Read one round: (rod, samples, rate in Hz) for each tap.
@@ -70,10 +81,14 @@ class HeadWork:
         if stranger is not None and (stranger.certain or not self._met_before(reading)):
             reading = with_doubt(reading, stranger)
             belief = None if stranger.certain else belief
+        self.at_odds = result.at_odds
         if belief is not None:
-            if self._turned is not None and not result.by_itself:
+            if self._turned is not None and not result.at_odds:
                 before, response, turns = self._turned
-                self.gain = learned_gain(response, before, turns, belief)
+                learned = learned_gain(response, before, turns, belief)
+                self.at_odds = learned is None
+                self.gain = learned or self.gain
+                reading = reading if learned else with_low_trust(reading, _BROUGHT_ELSE)
             self._turned = None
             self._belief = belief
         self.readings.append(reading)
@@ -94,12 +109,14 @@ class HeadWork:
         Raises
         ------
         RoundError
-            Nothing was read yet, the last round says nothing about the rods, or the note cannot be
-            had with this head alone.
+            Nothing was read yet, the last round says nothing about the rods or is at odds with the
+            rounds before it, or the note cannot be had with this head alone.
         SafetyError
             The film would be stressed beyond what advice is given for.
         """
         reading, belief = self._last()
+        if self.at_odds:
+            raise RoundError(_AT_ODDS)
         response = self._response(reading.mean_tension_n_m)
         if note_hz is not None:
             tension_n_m = self.note_asked().tension_n_m(note_hz)

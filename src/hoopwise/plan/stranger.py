@@ -110,8 +110,13 @@ def with_doubt(reading: Reading, found: Doubt) -> Reading:
             second_answer=None,
             deviation_cov=(),
         )
+    return with_low_trust(reading, found.sentence)
+
+
+def with_low_trust(reading: Reading, sentence: str) -> Reading:
+    """The reading with low trust, and the reason before its other sentences."""
     trust = Trust(
-        "low", (found.sentence, *reading.trust.sentences), reading.trust.misfit,
+        "low", (sentence, *reading.trust.sentences), reading.trust.misfit,
         reading.trust.sure_harmonics,
     )  # fmt: skip
     return replace(reading, trust=trust)

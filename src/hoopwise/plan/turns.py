@@ -39,6 +39,8 @@ as 1.5, left heads 4 % uneven whose reading was right to 1.5 %.
 THIN_FILM_M = 100e-6
 _LARGEST = 0.5
 _LARGEST_THIN = 0.25
+_NO_GAIN = 3.0
+"""A gain this many standard deviations from the one expected is none."""
 _FINGER_TIGHT = 0.10
 """Share of the mean rod force below which a rod counts as finger-tight or looser.
 
@@ -91,8 +93,11 @@ def after_turns(response: Response, belief: Belief, turns: FloatArray) -> Belief
     return Belief((belief.mean + brought) / scale, cov / scale**2)
 
 
-def learned_gain(response: Response, before: Belief, turns: FloatArray, now: Belief) -> Gain:
+def learned_gain(response: Response, before: Belief, turns: FloatArray, now: Belief) -> Gain | None:
     """The gain after comparing what the turns brought with what they should.
+
+    None where they brought what no gain that is to be expected explains: then the turns were
+    others, or one of the two readings is wrong.
 
     ``now`` is the belief after a round that was read with ``after_turns`` as its prior;
     that prior is taken out again before the comparison.
@@ -111,6 +116,9 @@ def learned_gain(response: Response, before: Belief, turns: FloatArray, now: Bel
     noise = seen.T @ (before.cov + (a * hand) @ a.T) @ seen + np.diag(1.0 / values[good])
     slope, change = seen.T @ unit, heard - seen.T @ before.mean
     weight = np.linalg.solve(noise, slope)
+    alone, variance = float(weight @ change / (weight @ slope)), float(1.0 / (weight @ slope))
+    if abs(alone - response.gain.value) > _NO_GAIN * np.sqrt(variance + response.gain.sd**2):
+        return None
     precision = float(weight @ slope) + response.gain.sd**-2
     value = (float(weight @ change) + response.gain.value * response.gain.sd**-2) / precision
     return Gain(float(np.clip(value, 0.2, 2.0)), max(float(precision**-0.5), 0.05))
