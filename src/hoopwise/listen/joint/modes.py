@@ -90,9 +90,8 @@ def decide(data: Round, poles: Poles, prior: Prior) -> tuple[Fit, Floats]:
     Returns the fit, and the residual's rms of each tap (T,).
     """
     if data.taps <= ENOUGH_TAPS:
-        fit, scale = explore(data, poles, prior)
-        fit = with_missed(data, fit, scale, prior)
-        return fit, residual_scale(data, fit, scale)
+        # So few do not tell a mode from a room well enough to look for more in what is left over.
+        return explore(data, poles, prior)
     few = spread_out(data.taps, ENOUGH_TAPS)
     part = Prior(prior.share[few], prior.glide_rate)
     found, _ = explore(take(data, few), replace(poles, glide=poles.glide[few]), part)
