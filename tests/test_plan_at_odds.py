@@ -1,10 +1,14 @@
 """Rounds at odds with the rounds and turns before them: no turns are advised on one alone."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from hoopwise.errors import RoundError
 from hoopwise.infer.head.prior import Belief
+from hoopwise.infer.rods import read_round
+from hoopwise.infer.types import Ask
 from hoopwise.plan.advice import next_step
 from hoopwise.plan.headwork import HeadWork
 from hoopwise.plan.turns import Gain, after_turns, learned_gain, plan_turns
@@ -59,6 +63,19 @@ def test_no_turns_on_a_round_at_odds_with_the_turns_and_the_list_once_another_ag
     told = np.array([rod.deviation for rod in again.rods])
     assert np.sqrt(np.mean((told - taps()[0].deviations()) ** 2)) < 0.02
     assert np.any(work.advise().rods)
+
+
+def test_no_trial_turn_on_a_round_at_odds_either(monkeypatch: pytest.MonkeyPatch) -> None:
+    ask = Ask("trial turn", 2, 1 / 32, "Tighten rod 2 by 1/32 turn and tap the round again.")
+    result = read_round(DRUM, "batter", taps()[1])
+    asking = replace(result.reading, ask=ask, advice=(ask.sentence,))
+    odd = replace(result, reading=asking, at_odds=True)
+    monkeypatch.setattr("hoopwise.plan.headwork.read_round", lambda *_: odd)
+    work = HeadWork(DRUM)
+    reading = work.read(taps()[1])
+    assert reading.ask is None and ask.sentence not in reading.advice
+    with pytest.raises(RoundError, match="at odds with the rounds and turns before it"):
+        work.trial(2, 1 / 32)
 
 
 def test_a_round_that_agrees_is_followed_by_its_list() -> None:

@@ -5,14 +5,14 @@ likely, and the list for the one would not even the head if the other is true, t
 turn comes first; else the list is given, and the next round tells.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from hoopwise.errors import RoundError
 from hoopwise.infer.types import Reading, SecondAnswer
-from hoopwise.plan.headwork import HeadWork
+from hoopwise.plan.headwork import HeadWork, without_trial
 from hoopwise.plan.types import TurnPlan
 
 EVEN_ODDS: Final = 0.3
@@ -70,9 +70,9 @@ def next_step(work: HeadWork, note_hz: float | None = None) -> Advice:
             else f"The turns follow the likelier answer ({100 * (1 - odds):.0f} % likely); tap "
             "again after them, which tells whether it was right."
         )
-        return Advice(_without_ask(reading, follows), plan)
+        return Advice(without_trial(reading, follows), plan)
     except RoundError as error:
-        return Advice(_without_ask(reading), None, why_none=str(error))
+        return Advice(without_trial(reading), None, why_none=str(error))
 
 
 def _serves(plan: TurnPlan, reading: Reading, second: SecondAnswer) -> bool:
@@ -81,12 +81,3 @@ def _serves(plan: TurnPlan, reading: Reading, second: SecondAnswer) -> bool:
     other = np.array(second.deviations)
     left = other + (np.array(plan.expected) - first)
     return bool(np.std(left) <= _HELPS * np.std(other))
-
-
-def _without_ask(reading: Reading, instead: str = "") -> Reading:
-    """The reading without a trial turn that it asks for."""
-    ask = reading.ask
-    if ask is None or ask.kind != "trial turn":
-        return reading
-    kept = [s for s in reading.advice if s != ask.sentence]
-    return replace(reading, ask=None, advice=(*kept, *filter(None, [instead])))

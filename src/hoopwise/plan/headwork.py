@@ -91,6 +91,8 @@ class HeadWork:
                 reading = reading if learned else with_low_trust(reading, _BROUGHT_ELSE)
             self._turned = None
             self._belief = belief
+        if self.at_odds:
+            reading = without_trial(reading)
         self.readings.append(reading)
         self.rounds += 1
         return reading
@@ -114,9 +116,7 @@ class HeadWork:
         SafetyError
             The film would be stressed beyond what advice is given for.
         """
-        reading, belief = self._last()
-        if self.at_odds:
-            raise RoundError(_AT_ODDS)
+        reading, belief = self._to_turn()
         response = self._response(reading.mean_tension_n_m)
         if note_hz is not None:
             tension_n_m = self.note_asked().tension_n_m(note_hz)
@@ -126,7 +126,7 @@ class HeadWork:
 
     def trial(self, rod: int, turns: float) -> TurnPlan:
         """One rod turned a known bit, to tell two answers apart; errors as `advise`."""
-        reading, belief = self._last()
+        reading, belief = self._to_turn()
         response = self._response(reading.mean_tension_n_m)
         film = self.drum.head(self.side).film
         plan = trial_plan(response, belief, reading.note.frequency_hz, film, rod, turns)
@@ -152,6 +152,11 @@ class HeadWork:
                 "tap the round again."
             )
         return self.readings[-1], self._belief
+
+    def _to_turn(self) -> tuple[Reading, Belief]:
+        if self.at_odds:
+            raise RoundError(_AT_ODDS)
+        return self._last()
 
     def turned(self, turns: TurnPlan | Sequence[float]) -> None:
         """Say what was really turned: a plan, or the turns of all rods, + tightens.
@@ -230,3 +235,12 @@ class HeadWork:
     def _response(self, tension_n_m: float) -> Response:
         rim = rim_map(self.drum, self.side, slide=SLIDE)
         return Response(rim, self.drum.thread_pitch_m, tension_n_m, self.gain)
+
+
+def without_trial(reading: Reading, instead: str = "") -> Reading:
+    """The reading without a trial turn that it asks for."""
+    ask = reading.ask
+    if ask is None or ask.kind != "trial turn":
+        return reading
+    kept = [s for s in reading.advice if s != ask.sentence]
+    return replace(reading, ask=None, advice=(*kept, *filter(None, [instead])))
